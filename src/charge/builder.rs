@@ -1,0 +1,263 @@
+//! What lies in the crucible before fusion, and the step that fuses it.
+
+use serde::{Deserialize, Serialize};
+
+use crate::charge::addition::{Addition, Amount, Timing};
+use crate::charge::compile::Loss;
+use crate::charge::fate::{Fate, ReducesTo};
+use crate::charge::flux::{Flux, FluxLot, FluxLotBody};
+use crate::charge::melt::Melt;
+use crate::charge::sample::Sample;
+use crate::charge::{caution, plan::Plan};
+use crate::code::Code;
+use crate::composition::{Basis, Composition, CompositionBody, signed_loss};
+use crate::document::Document;
+use crate::error::{Error, Result};
+use crate::substance::Weights;
+use crate::uncertainty::Estimate;
+
+/// Sample, flux and additions as weighed.
+///
+/// ```
+/// use beadchem::charge::{Addition, Amount, Charge, FluxLot, ReducesTo, Sample};
+/// let lot = FluxLot::new("F-118", [("Li2B4O7", 50.0), ("LiBO2", 50.0)], "1050 C, 18 min", 0.0038)?;
+/// let charge = Charge::new(Sample::dried(0.8004)?, lot.weigh_g(8.0021)?)?
+///     .with(Addition::oxidant("NaNO3", Amount::mass_g(1.2)?, ReducesTo::NO)?)?;
+/// assert_eq!(charge.additions().len(), 1);
+/// # Ok::<(), beadchem::Error>(())
+/// ```
+#[derive(Debug, Clone, PartialEq)]
+pub struct Charge {
+    sample: Sample,
+    flux: Flux,
+    additions: Vec<Addition>,
+}
+
+impl Charge {
+    /// Sample and flux, nothing else yet.
+    ///
+    /// # Errors
+    /// None today; kept fallible for checks of the two against each other.
+    ///
+    /// ```
+    /// use beadchem::charge::{Charge, FluxLot, Sample};
+    /// let lot = FluxLot::new("F-1", [("LiBO2", 1.0)], "1050 C, 18 min", 0.003)?;
+    /// let charge = Charge::new(Sample::dried(0.8)?, lot.weigh_g(8.0)?)?;
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn new(sample: Sample, flux: Flux) -> Result<Self> {
+        Ok(Self { sample, flux, additions: Vec::new() })
+    }
+
+    /// With a further addition.
+    ///
+    /// # Errors
+    /// `addition.refused` where ammonium would lie in the cold charge with nitrate or oxidisable matter;
+    /// `number.out-of-range` where the shares mixed into the flux leave no flux.
+    ///
+    /// ```
+    /// use beadchem::charge::{Addition, Amount, Charge, FluxLot, ReducesTo, Sample};
+    /// let lot = FluxLot::new("F-1", [("LiBO2", 1.0)], "1050 C, 18 min", 0.003)?;
+    /// let charge = Charge::new(Sample::dried(0.8)?, lot.weigh_g(8.0)?)?
+    ///     .with(Addition::oxidant("NaNO3", Amount::mass_g(1.2)?, ReducesTo::NO)?)?;
+    /// let ammonium = Addition::release_agent("NH4I", Amount::tablets(1, 0.02)?, 0.6)?;
+    /// assert!(charge.clone().with(ammonium.clone()).is_err()); // never into the same cold charge
+    /// assert!(charge.with(ammonium.late(3.0)?).is_ok());
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn with(mut self, addition: Addition) -> Result<Self> {
+        self.additions.push(addition);
+        let mixed_in: f64 = self
+            .additions
+            .iter()
+            .map(|addition| match &addition.amount {
+                Amount::ShareOfFlux(share) => share.value(),
+                _ => 0.0,
+            })
+            .sum();
+        let hint = "Each share is a fraction of the flux as weighed.";
+        crate::error::within("Sum of the shares of the flux", mixed_in, "g/g", [0.0, 0.9], "0 to 0.9 g/g", hint)?;
+        caution::refuse_ammonium(&self)?;
+        Ok(self)
+    }
+
+    /// The sample.
+    ///
+    /// ```
+    /// # use beadchem::charge::{Charge, FluxLot, Sample};
+    /// # let lot = FluxLot::new("F-1", [("LiBO2", 1.0)], "1050 C, 18 min", 0.003)?;
+    /// assert_eq!(Charge::new(Sample::dried(0.8)?, lot.weigh_g(8.0)?)?.sample().mass_g().value(), 0.8);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn sample(&self) -> &Sample {
+        &self.sample
+    }
+
+    /// The flux.
+    ///
+    /// ```
+    /// # use beadchem::charge::{Charge, FluxLot, Sample};
+    /// # let lot = FluxLot::new("F-1", [("LiBO2", 1.0)], "1050 C, 18 min", 0.003)?;
+    /// assert_eq!(Charge::new(Sample::dried(0.8)?, lot.weigh_g(8.0)?)?.flux().lot().name(), "F-1");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn flux(&self) -> &Flux {
+        &self.flux
+    }
+
+    /// The additions in the order given.
+    ///
+    /// ```
+    /// # use beadchem::charge::{Charge, FluxLot, Sample};
+    /// # let lot = FluxLot::new("F-1", [("LiBO2", 1.0)], "1050 C, 18 min", 0.003)?;
+    /// assert!(Charge::new(Sample::dried(0.8)?, lot.weigh_g(8.0)?)?.additions().is_empty());
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn additions(&self) -> &[Addition] {
+        &self.additions
+    }
+
+    /// Fuses a sample of known composition: what stays and what leaves follows element by element.
+    ///
+    /// `m_b = m_s (1 - L_fus) + m_f (1 - l_f) + sum m_k r_k`, with L_fus from the species of the sample and the fate of
+    /// their elements, l_f the flux loss, r_k what stays of addition k.
+    ///
+    /// # Errors
+    /// `charge.incomplete` without a composition; `fate.not-stated` where what an element becomes is a fact of the
+    /// laboratory; `melt.not-positive` where no glass would be left.
+    ///
+    /// # Source
+    /// Conservation of mass by element; common practice.
+    ///
+    /// ```
+    /// use beadchem::{charge::{Charge, Fate, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+    /// let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.0)?;
+    /// let marble = Composition::new(Basis::Dried).with("CaMg(CO3)2", 1.0)?;
+    /// let charge = Charge::new(Sample::dried(1.0)?.made_of(marble)?, lot.weigh_g(6.0)?)?;
+    /// let melt = charge.fuse(&Weights::ciaaw_2024(), &Fate::new())?;
+    /// assert_eq!(format!("{:.4}", melt.loss_on_fusion()), "0.4773");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn fuse(&self, weights: &Weights, fate: &Fate) -> Result<Melt> {
+        self.fuse_by(weights, Loss::FromComposition(fate.clone()))
+    }
+
+    /// Fuses with a stated loss on fusion, as a signed fraction of the sample as weighed.
+    ///
+    /// This is the loss in the crucible, not the loss on ignition: for sulfides, fluorides and manganese ores they
+    /// differ by several per cent.
+    ///
+    /// # Errors
+    /// `number.out-of-range` outside -150 % to 100 %; `melt.not-positive` where no glass would be left.
+    ///
+    /// ```
+    /// use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// let charge = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?;
+    /// let melt = charge.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// assert_eq!(format!("{:.3}", melt.dilution().value()), "6.260");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn fuse_with_loss(&self, weights: &Weights, loss_on_fusion: impl Into<Estimate>) -> Result<Melt> {
+        let loss = loss_on_fusion.into();
+        signed_loss("Loss on fusion", &loss)?;
+        self.fuse_by(weights, Loss::Stated(loss))
+    }
+
+    fn fuse_by(&self, weights: &Weights, loss: Loss) -> Result<Melt> {
+        let plan = Plan::new(self, weights, &loss, None)?;
+        let mut findings = plan.findings.clone();
+        findings.extend(caution::cautions(self, &loss));
+        Melt::new(self.clone(), weights.clone(), loss, plan, findings)
+    }
+
+    /// Refuses a melt without glass, naming the masses.
+    pub(crate) fn refuse_empty(&self, glass: f64) -> Error {
+        Error::NotPositive {
+            code: Code::MeltNotPositive,
+            quantity: "Glass mass".to_owned(),
+            value: glass,
+            unit: "g",
+            bound: "A melt must hold glass".to_owned(),
+            hint: format!(
+                "check the losses stated for {} g of sample and {} g of flux.",
+                self.sample.mass_g().value(),
+                self.flux.mass_g().value()
+            ),
+        }
+    }
+}
+
+/// The stored form of a charge.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ChargeBody {
+    sample_mass_g: Estimate,
+    sample_basis: Basis,
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    composition: Option<CompositionBody>,
+    flux_lot: FluxLotBody,
+    flux_mass_g: Estimate,
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    additions: Vec<AdditionBody>,
+}
+
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct AdditionBody {
+    species: String,
+    amount: Amount,
+    timing: Timing,
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    retained: Option<Estimate>,
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    reduces_to: Option<ReducesTo>,
+}
+
+impl Document for Charge {
+    const KIND: &'static str = "charge";
+    const SCHEMA: u32 = 1;
+    type Body = ChargeBody;
+    fn to_body(&self) -> ChargeBody {
+        ChargeBody {
+            sample_mass_g: self.sample.mass_g().clone(),
+            sample_basis: self.sample.basis(),
+            composition: self.sample.composition().map(Document::to_body),
+            flux_lot: self.flux.lot().to_body(),
+            flux_mass_g: self.flux.mass_g().clone(),
+            additions: self
+                .additions
+                .iter()
+                .map(|addition| AdditionBody {
+                    species: addition.species.text().to_owned(),
+                    amount: addition.amount.clone(),
+                    timing: addition.timing,
+                    retained: addition.retained.as_ref().map(|(_, share)| share.clone()),
+                    reduces_to: addition.reduces_to,
+                })
+                .collect(),
+        }
+    }
+    fn from_body(body: ChargeBody) -> Result<Self> {
+        let mut sample = Sample::new(body.sample_mass_g, body.sample_basis)?;
+        if let Some(composition) = body.composition {
+            sample = sample.made_of(Composition::from_body(composition)?)?;
+        }
+        let flux = FluxLot::from_body(body.flux_lot)?.weigh_g(body.flux_mass_g)?;
+        body.additions.into_iter().try_fold(Charge::new(sample, flux)?, |charge, held| {
+            let amount = held.amount.checked()?;
+            let addition = match (held.reduces_to, held.retained) {
+                (Some(route), _) => Addition::oxidant(&held.species, amount, route)?,
+                (None, Some(retained)) => Addition::release_agent(&held.species, amount, retained)?,
+                (None, None) => Addition::reagent(&held.species, amount)?,
+            };
+            charge.with(match held.timing {
+                Timing::ColdCharge => addition,
+                Timing::Late { minutes_before_pouring } => addition.late(minutes_before_pouring)?,
+            })
+        })
+    }
+}

@@ -1,0 +1,387 @@
+//! The arithmetic of a charge: from masses, contents and atomic weights to glass, ratios and the sample.
+//!
+//! One source for values, derivatives, lanes and draws. Per mole of an element in the melt stand `A + q A_O` grams, q
+//! the oxygens per atom of the form it stays in (-0.5 for a halogen, which takes the place of half an oxygen). So the
+//! glass weighs `sum n_melt (A + q A_O)`, and every gram is accounted for by element.
+
+use core::ops::Range;
+
+use crate::charge::ratio::undilute;
+use crate::composition::PerDried;
+use crate::composition::unit::MILLI;
+use crate::scalar::{Mask, Scalar};
+use crate::substance::sum_of_weights;
+
+/// Place of an input in the row.
+pub(crate) type Input = usize;
+/// Place of an element in the plan's list of elements.
+pub(crate) type Place = usize;
+
+/// Atoms of a declared formula.
+pub(crate) type Atoms = Vec<(Place, f64)>;
+
+/// How much of an element of a stream stays.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Kept {
+    All,
+    Nothing,
+    Share(Input),
+}
+
+/// One element of a stream: what stays, and which gas the rest leaves as.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Portion {
+    pub(crate) element: Place,
+    pub(crate) kept: Kept,
+    pub(crate) gas: Option<usize>,
+}
+
+/// A gas, per atom of the element it is named for.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Gas {
+    /// The element it is named for.
+    pub(crate) key: Place,
+    /// Other elements it takes out of the melt.
+    pub(crate) carriers: Vec<(Place, f64)>,
+    pub(crate) oxygen: f64,
+    pub(crate) hydrogen: f64,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct SampleSpecies {
+    pub(crate) content: Input,
+    pub(crate) atoms: Atoms,
+}
+
+/// What is known of the sample's way through the fusion.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum SamplePath {
+    /// Loss on fusion stated.
+    Stated(Input),
+    /// Species by species.
+    Itemised { species: Vec<SampleSpecies>, portions: Vec<Portion> },
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Blank {
+    pub(crate) content: Input,
+    pub(crate) atoms: Atoms,
+    /// The element that the blank is reported by.
+    pub(crate) element: Place,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Dose {
+    Mass(Input),
+    Tablets { count: f64, each: Input },
+    ShareOfFlux(Input),
+    Solution { volume_ml: Input, g_per_l: Input },
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct AdditionTerm {
+    pub(crate) dose: Dose,
+    pub(crate) atoms: Atoms,
+    pub(crate) portions: Vec<Portion>,
+}
+
+impl AdditionTerm {
+    /// Its mass, g.
+    #[inline(always)]
+    pub(crate) fn dose_g<S: Scalar>(&self, x: &[S], kernel: &Kernel) -> S {
+        match self.dose {
+            Dose::Mass(mass) => x[mass],
+            Dose::Tablets { count, each } => x[each] * count,
+            Dose::ShareOfFlux(share) => x[kernel.flux_mass] * x[share],
+            Dose::Solution { volume_ml, g_per_l } => x[volume_ml] * x[g_per_l] * MILLI,
+        }
+    }
+
+    /// Weighed with the flux.
+    pub(crate) fn in_flux(&self) -> bool {
+        matches!(self.dose, Dose::ShareOfFlux(_))
+    }
+}
+
+/// A reading in the glass and the form it is asked for in.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Reading {
+    pub(crate) content: Input,
+    pub(crate) element: Place,
+    pub(crate) atoms: Atoms,
+    /// Atoms of the element per formula of the reading.
+    pub(crate) count: f64,
+    pub(crate) target: Atoms,
+    pub(crate) target_count: f64,
+    /// Share of the element that stayed, where part of it left.
+    pub(crate) kept: Kept,
+}
+
+/// One side of a change of basis, with the input it needs.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct BasisTerm {
+    pub(crate) per_dried: PerDried,
+    pub(crate) input: Option<Input>,
+}
+
+/// The compiled arithmetic: places and numbers, no names.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Kernel {
+    pub(crate) sample_mass: Input,
+    pub(crate) flux_mass: Input,
+    pub(crate) flux_loss: Input,
+    /// Atomic weights, in the order of the elements.
+    pub(crate) weights: Range<Input>,
+    pub(crate) oxygen: Place,
+    /// Oxygens per atom in the glass; 0 for what does not stay, and for oxygen itself.
+    pub(crate) oxygen_per_atom: Vec<f64>,
+    pub(crate) sample: SamplePath,
+    pub(crate) blend: Vec<(f64, Atoms)>,
+    pub(crate) blend_portions: Vec<Portion>,
+    pub(crate) blanks: Vec<Blank>,
+    pub(crate) additions: Vec<AdditionTerm>,
+    pub(crate) gases: Vec<Gas>,
+    /// Elements whose share of the glass is reported, with whether the element itself is meant (a halogen).
+    pub(crate) glass: Vec<(Place, bool)>,
+    pub(crate) readings: Vec<Reading>,
+    /// Basis as weighed, basis asked for.
+    pub(crate) bases: Option<[BasisTerm; 2]>,
+}
+
+/// The fixed outputs, before the glass contents and the results.
+pub(crate) const GLASS_MASS: usize = 0;
+pub(crate) const FLUX_RATIO: usize = 1;
+pub(crate) const FUSED_FLUX_RATIO: usize = 2;
+pub(crate) const DILUTION: usize = 3;
+pub(crate) const LOSS_ON_FUSION: usize = 4;
+pub(crate) const FIXED: usize = 5;
+
+/// Where moles are kept in the scratch: six lists by element, one by gas.
+pub(crate) struct Books<'a, S> {
+    /// Brought by the sample.
+    pub(crate) sample: &'a mut [S],
+    /// Brought by the flux.
+    pub(crate) flux: &'a mut [S],
+    /// Brought by the additions.
+    pub(crate) additions: &'a mut [S],
+    /// In the melt.
+    pub(crate) melt: &'a mut [S],
+    /// Of those, the ones that came with the sample directly.
+    pub(crate) stayed: &'a mut [S],
+    /// Lost with the flux loss.
+    pub(crate) flux_lost: &'a mut [S],
+    /// Moles of its named element that left as each gas.
+    pub(crate) left: &'a mut [S],
+}
+
+/// Masses that the books lead to.
+pub(crate) struct Masses<S> {
+    pub(crate) glass: S,
+    pub(crate) fused_flux: S,
+    pub(crate) sample_glass: S,
+    /// Part of the sample that no declared species accounts for.
+    pub(crate) unnamed: S,
+    /// Share of what the blend leaves by its formula that the flux loss spares.
+    pub(crate) flux_kept: S,
+}
+
+impl Kernel {
+    pub(crate) fn elements(&self) -> usize {
+        self.oxygen_per_atom.len()
+    }
+
+    pub(crate) fn scratch(&self) -> usize {
+        6 * self.elements() + self.gases.len()
+    }
+
+    /// Splits the scratch into its books and empties them.
+    #[inline(always)]
+    pub(crate) fn books<'a, S: Scalar>(&self, scratch: &'a mut [S]) -> Books<'a, S> {
+        let n = self.elements();
+        scratch.iter_mut().for_each(|slot| *slot = S::constant(0.0));
+        let (sample, rest) = scratch.split_at_mut(n);
+        let (flux, rest) = rest.split_at_mut(n);
+        let (additions, rest) = rest.split_at_mut(n);
+        let (melt, rest) = rest.split_at_mut(n);
+        let (stayed, rest) = rest.split_at_mut(n);
+        let (flux_lost, left) = rest.split_at_mut(n);
+        Books { sample, flux, additions, melt, stayed, flux_lost, left }
+    }
+
+    /// Grams per mole of an element in the melt, with the oxygen it holds.
+    #[inline(always)]
+    pub(crate) fn grams_in_melt<S: Scalar>(&self, weights: &[S], element: Place) -> S {
+        weights[element] + weights[self.oxygen] * self.oxygen_per_atom[element]
+    }
+
+    /// Keeps the books of one charge.
+    #[inline(always)]
+    pub(crate) fn keep_books<S: Scalar>(&self, x: &[S], books: &mut Books<'_, S>) -> Masses<S> {
+        let weights = &x[self.weights.clone()];
+        let m_s = x[self.sample_mass];
+        let zero = S::constant(0.0);
+        let one = S::constant(1.0);
+
+        // the sample
+        let mut unnamed = zero;
+        if let SamplePath::Itemised { species, portions } = &self.sample {
+            let mut named = zero;
+            for species in species {
+                let content = x[species.content];
+                named = named + content;
+                let moles = m_s * content / sum_of_weights(&species.atoms, weights);
+                for &(element, count) in &species.atoms {
+                    books.sample[element] = books.sample[element] + moles * count;
+                }
+            }
+            unnamed = m_s * (one - named);
+            for portion in portions {
+                let kept = self.settle(x, portion, books.sample[portion.element], books.melt, books.left);
+                books.stayed[portion.element] = kept;
+            }
+        }
+        let sample_glass = match &self.sample {
+            SamplePath::Stated(loss) => m_s * (one - x[*loss]),
+            SamplePath::Itemised { portions, .. } => {
+                let mut mass = unnamed;
+                for portion in portions {
+                    mass = mass + books.stayed[portion.element] * self.grams_in_melt(weights, portion.element);
+                }
+                mass
+            }
+        };
+
+        // the flux: what its maker mixed in is an addition; the rest is blend and blanks
+        let mut blend_mass = x[self.flux_mass];
+        for addition in &self.additions {
+            if let Dose::ShareOfFlux(share) = addition.dose {
+                blend_mass = blend_mass - x[self.flux_mass] * x[share];
+            }
+        }
+        for (share, atoms) in &self.blend {
+            let moles = one / sum_of_weights(atoms, weights) * *share;
+            for &(element, count) in atoms {
+                books.flux[element] = books.flux[element] + moles * count;
+            }
+        }
+        let mut stays = zero;
+        for portion in &self.blend_portions {
+            if portion.kept == Kept::All {
+                stays = stays + books.flux[portion.element] * self.grams_in_melt(weights, portion.element);
+            }
+        }
+        let mut blank = zero;
+        for term in &self.blanks {
+            blank = blank + x[term.content];
+        }
+        let fused_flux = blend_mass * (stays - x[self.flux_loss]) / (one - blank * (one - stays));
+        let flux_kept = (stays - x[self.flux_loss]) / stays;
+        let pure_blend = blend_mass - fused_flux * blank / flux_kept;
+        for slot in books.flux.iter_mut() {
+            *slot = *slot * pure_blend;
+        }
+        for portion in &self.blend_portions {
+            let moles = books.flux[portion.element];
+            match (portion.kept, portion.gas) {
+                (Kept::All, _) => {
+                    books.melt[portion.element] = books.melt[portion.element] + moles * flux_kept;
+                    books.flux_lost[portion.element] = moles * (one - flux_kept);
+                }
+                (_, Some(gas)) => books.left[gas] = books.left[gas] + moles,
+                (_, None) => {}
+            }
+        }
+        for term in &self.blanks {
+            let moles = fused_flux * x[term.content] / sum_of_weights(&term.atoms, weights);
+            for &(element, count) in &term.atoms {
+                books.flux[element] = books.flux[element] + moles * count / flux_kept;
+                if element == term.element {
+                    books.melt[element] = books.melt[element] + moles * count;
+                    books.flux_lost[element] = books.flux_lost[element] + moles * count * (one - flux_kept) / flux_kept;
+                }
+            }
+        }
+
+        // the additions
+        for addition in &self.additions {
+            let moles = addition.dose_g(x, self) / sum_of_weights(&addition.atoms, weights);
+            for &(element, count) in &addition.atoms {
+                books.additions[element] = books.additions[element] + moles * count;
+            }
+            for (portion, &(_, count)) in addition.portions.iter().zip(&addition.atoms) {
+                self.settle(x, portion, moles * count, books.melt, books.left);
+            }
+        }
+
+        // what gases take out of the melt, and the glass that is left
+        for (gas, &left) in self.gases.iter().zip(books.left.iter()) {
+            for &(carrier, count) in &gas.carriers {
+                books.melt[carrier] = books.melt[carrier] - left * count;
+            }
+        }
+        let mut glass = match self.sample {
+            SamplePath::Stated(_) => sample_glass,
+            SamplePath::Itemised { .. } => unnamed,
+        };
+        for (element, &moles) in books.melt.iter().enumerate() {
+            glass = glass + moles * self.grams_in_melt(weights, element);
+        }
+        Masses { glass, fused_flux, sample_glass, unnamed, flux_kept }
+    }
+
+    /// Splits the moles of one portion between melt and gas; gives what stays.
+    #[inline(always)]
+    fn settle<S: Scalar>(&self, x: &[S], portion: &Portion, moles: S, melt: &mut [S], left: &mut [S]) -> S {
+        let kept = match portion.kept {
+            Kept::All => moles,
+            Kept::Nothing => S::constant(0.0),
+            Kept::Share(share) => moles * x[share],
+        };
+        melt[portion.element] = melt[portion.element] + kept;
+        if let Some(gas) = portion.gas {
+            left[gas] = left[gas] + (moles - kept);
+        }
+        kept
+    }
+
+    /// The whole slice: books, ratios, glass contents, and the sample from its readings. Trouble is true where a mass
+    /// or a basis leaves nothing to divide by.
+    #[inline(always)]
+    pub(crate) fn run<S: Scalar>(&self, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
+        let mut books = self.books(scratch);
+        let masses = self.keep_books(x, &mut books);
+        let weights = &x[self.weights.clone()];
+        let m_s = x[self.sample_mass];
+        let zero = S::constant(0.0);
+        let dilution = masses.glass / m_s;
+        out[GLASS_MASS] = masses.glass;
+        out[FLUX_RATIO] = x[self.flux_mass] / m_s;
+        out[FUSED_FLUX_RATIO] = masses.fused_flux / m_s;
+        out[DILUTION] = dilution;
+        out[LOSS_ON_FUSION] = S::constant(1.0) - masses.sample_glass / m_s;
+        let (contents, results) = out[FIXED..].split_at_mut(self.glass.len());
+        for (content, &(element, alone)) in contents.iter_mut().zip(&self.glass) {
+            let grams = if alone { weights[element] } else { self.grams_in_melt(weights, element) };
+            *content = books.melt[element] * grams / masses.glass;
+        }
+        let mut bad = zero.lt(masses.glass).not().or(zero.lt(m_s).not()).or(zero.lt(masses.flux_kept).not());
+        let mut basis = S::constant(1.0);
+        if let Some([weighed, asked]) = &self.bases {
+            let grams = |term: &BasisTerm| term.per_dried.grams(term.input.map_or(zero, |input| x[input]));
+            basis = grams(weighed) / grams(asked);
+            bad = bad.or(zero.lt(basis).not());
+        }
+        for (result, reading) in results.iter_mut().zip(&self.readings) {
+            let per_mole = sum_of_weights(&reading.atoms, weights) / reading.count;
+            let brought = (books.melt[reading.element] - books.stayed[reading.element]) * per_mole / m_s;
+            let stayed = undilute(x[reading.content], dilution) - brought;
+            let whole = match reading.kept {
+                Kept::Share(share) => stayed / x[share],
+                Kept::All | Kept::Nothing => stayed,
+            };
+            let form = sum_of_weights(&reading.target, weights) / reading.target_count / per_mole;
+            *result = whole * form * basis;
+        }
+        bad
+    }
+}

@@ -1,0 +1,303 @@
+//! The fused charge: bead mass, three ratios, predicted glass, and the way back from the glass to the sample.
+
+use crate::charge::builder::Charge;
+use crate::charge::compile::Loss;
+use crate::charge::kernel::{DILUTION, FIXED, FLUX_RATIO, FUSED_FLUX_RATIO, GLASS_MASS, LOSS_ON_FUSION};
+use crate::charge::ledger::Ledger;
+use crate::charge::plan::{Form, Order, Plan};
+use crate::charge::ratio::{Dilution, FluxRatio, FusedFluxRatio};
+use crate::charge::result::SampleResult;
+use crate::charge::weighed::BeadMassCheck;
+use crate::composition::{Basis, BasisLinks, Composition};
+use crate::error::{Error, Result};
+use crate::finding::Finding;
+use crate::substance::Weights;
+use crate::uncertainty::{Estimate, Propagated};
+
+/// A fused charge.
+///
+/// ```
+/// use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights, uncertainty::Estimate};
+/// let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", Estimate::new(0.004, 0.0003)?)?;
+/// let charge = Charge::new(Sample::dried(0.8012)?, lot.weigh_g(8.0040)?)?;
+/// let melt = charge.fuse_with_loss(&Weights::ciaaw_2024(), 0.275)?;
+/// assert_eq!(format!("{:.3}", melt.glass_mass_g()), "8.553");
+/// # Ok::<(), beadchem::Error>(())
+/// ```
+#[derive(Debug, Clone)]
+pub struct Melt {
+    charge: Charge,
+    weights: Weights,
+    loss: Loss,
+    plan: Plan,
+    propagated: Propagated,
+    findings: Vec<Finding>,
+}
+
+impl Melt {
+    pub(crate) fn new(
+        charge: Charge,
+        weights: Weights,
+        loss: Loss,
+        plan: Plan,
+        findings: Vec<Finding>,
+    ) -> Result<Self> {
+        let (row, mut out, mut scratch) = (plan.row::<f64>(), plan.out::<f64>(), plan.scratch::<f64>());
+        plan.run(&row, &mut out, &mut scratch);
+        if out.trouble {
+            return Err(charge.refuse_empty(out.values[GLASS_MASS]));
+        }
+        let propagated = plan.propagate()?;
+        Ok(Self { charge, weights, loss, plan, propagated, findings })
+    }
+
+    /// Predicted mass of the glass, g.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.0)?;
+    /// let melt = Charge::new(Sample::dried(0.4)?, lot.weigh_g(3.6)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.0)?;
+    /// assert!((melt.glass_mass_g() - 4.0).abs() < 1e-12);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn glass_mass_g(&self) -> f64 {
+        self.propagated.value(GLASS_MASS)
+    }
+
+    /// Loss in the fusion as a signed fraction of the sample as weighed.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.0)?;
+    /// let melt = Charge::new(Sample::dried(0.4)?, lot.weigh_g(3.6)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.25)?;
+    /// assert!((melt.loss_on_fusion() - 0.25).abs() < 1e-12);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn loss_on_fusion(&self) -> f64 {
+        self.propagated.value(LOSS_ON_FUSION)
+    }
+
+    /// R, flux as weighed per sample as weighed.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.0)?;
+    /// let melt = Charge::new(Sample::dried(0.4)?, lot.weigh_g(3.6)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.0)?;
+    /// assert!((melt.flux_ratio().value() - 9.0).abs() < 1e-12);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn flux_ratio(&self) -> FluxRatio {
+        FluxRatio { value: self.propagated.value(FLUX_RATIO), u: self.propagated.u(FLUX_RATIO) }
+    }
+
+    /// F, flux after its loss per sample as weighed; what was mixed into the flux is not counted.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// let melt = Charge::new(Sample::dried(0.4)?, lot.weigh_g(4.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.0)?;
+    /// assert!((melt.fused_flux_ratio().value() - 9.96).abs() < 1e-12);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn fused_flux_ratio(&self) -> FusedFluxRatio {
+        FusedFluxRatio { value: self.propagated.value(FUSED_FLUX_RATIO), u: self.propagated.u(FUSED_FLUX_RATIO) }
+    }
+
+    /// D, glass per sample as weighed.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.0)?;
+    /// let melt = Charge::new(Sample::dried(0.4)?, lot.weigh_g(3.6)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.0)?;
+    /// assert!((melt.dilution().value() - 10.0).abs() < 1e-12);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn dilution(&self) -> Dilution {
+        Dilution { value: self.propagated.value(DILUTION), u: self.propagated.u(DILUTION) }
+    }
+
+    /// Predicted composition of the glass, as far as its parts are known: from flux and additions always, from the
+    /// sample where its composition was given. Halogens stand as elements; each takes the place of oxygen in the oxides.
+    ///
+    /// # Errors
+    /// None for a melt that could be computed; kept fallible for the constructors.
+    ///
+    /// ```
+    /// use beadchem::{charge::{Charge, Fate, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+    /// let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.0)?;
+    /// let sand = Sample::dried(1.0)?.made_of(Composition::new(Basis::Dried).with("SiO2", 1.0)?)?;
+    /// let melt = Charge::new(sand, lot.weigh_g(9.0)?)?.fuse(&Weights::ciaaw_2024(), &Fate::new())?;
+    /// let silica = melt.glass()?.get("SiO2").unwrap().value().unwrap().value();
+    /// assert!((silica - 0.1).abs() < 1e-12);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn glass(&self) -> Result<Composition> {
+        let names = &self.plan.glass;
+        names.iter().enumerate().try_fold(Composition::new(Basis::Bead), |glass, (k, species)| {
+            let estimate = self.estimate(FIXED + k)?;
+            glass.with_form(species.text(), estimate)
+        })
+    }
+
+    fn estimate(&self, output: usize) -> Result<Estimate> {
+        if self.propagated.unstated(output).is_empty() {
+            Estimate::new(self.propagated.value(output), self.propagated.u(output))
+        } else {
+            Estimate::unstated(self.propagated.value(output))
+        }
+    }
+
+    /// Where every element and all oxygen came from and went.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.0)?;
+    /// let melt = Charge::new(Sample::dried(0.4)?, lot.weigh_g(3.6)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.0)?;
+    /// assert!(melt.ledger().imbalance_g().abs() < 1e-12);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn ledger(&self) -> Ledger {
+        Ledger::of(self)
+    }
+
+    /// The sample from readings of the glass: evaluation (b), glass mass fractions known independently of the weighings.
+    ///
+    /// `w = (C D - brought) / kept`: C the reading, D glass per sample, brought what flux and additions put in per gram
+    /// of sample, kept the share of the element that stayed. Results stand on the basis of the weighing, in the form of
+    /// the readings; [`SampleResult::on`] changes both.
+    ///
+    /// # Errors
+    /// `basis.mismatch` where the readings are not on the basis of the bead; `analyte.lost` where an element read was
+    /// declared to leave entirely.
+    ///
+    /// ```
+    /// use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+    /// let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// let sample = melt.undilute(&Composition::new(Basis::Bead).with("CaO", 0.0866)?)?;
+    /// assert_eq!(format!("{:.4}", sample.value("CaO")?), "0.5422");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn undilute(&self, readings: &Composition) -> Result<SampleResult> {
+        if readings.basis() != Basis::Bead {
+            return Err(Error::Conflict {
+                code: crate::code::Code::BasisMismatch,
+                detail: format!("The readings are {}, not of the bead.", readings.basis()),
+                hint: "Undiluting starts from mass fractions in the glass.".to_owned(),
+            });
+        }
+        let order = Order { readings: readings.clone(), basis: None, links: BasisLinks::default(), form: Form::AsRead };
+        SampleResult::compute(self, order)
+    }
+
+    /// A weighed bead held against the prediction, by k times the uncertainty of the difference.
+    ///
+    /// # Errors
+    /// `mass.missing`, `mass.not-positive`, `mass.out-of-range`; `number.out-of-range` for a k not above zero.
+    ///
+    /// ```
+    /// use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights, uncertainty::Estimate};
+    /// let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", Estimate::new(0.004, 0.0003)?)?;
+    /// let melt = Charge::new(Sample::dried(0.8)?, lot.weigh_g(8.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.02)?;
+    /// let check = melt.check_bead_mass(Estimate::new(8.710, 0.0003)?, 4.0)?;
+    /// assert_eq!(check.findings.len(), 1); // 42 mg light
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn check_bead_mass(&self, weighed_g: impl Into<Estimate>, k: f64) -> Result<BeadMassCheck> {
+        BeadMassCheck::new(self, weighed_g.into(), k)
+    }
+
+    /// Notes, warnings and cautions.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.0)?;
+    /// let melt = Charge::new(Sample::dried(0.4)?, lot.weigh_g(3.6)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.0)?;
+    /// assert!(melt.findings().iter().all(|finding| finding.code.word() == "weights.interval"));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn findings(&self) -> &[Finding] {
+        &self.findings
+    }
+
+    /// What was weighed.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.0)?;
+    /// let melt = Charge::new(Sample::dried(0.4)?, lot.weigh_g(3.6)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.0)?;
+    /// assert_eq!(melt.charge().flux().lot().name(), "F-1");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn charge(&self) -> &Charge {
+        &self.charge
+    }
+
+    /// The atomic weights used.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.0)?;
+    /// let melt = Charge::new(Sample::dried(0.4)?, lot.weigh_g(3.6)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.0)?;
+    /// assert_eq!(melt.weights().version_name(), "CIAAW 2024");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn weights(&self) -> &Weights {
+        &self.weights
+    }
+
+    /// All outputs with their covariance: glass mass, the three ratios, loss on fusion, glass contents.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.0)?;
+    /// let melt = Charge::new(Sample::dried(0.4)?, lot.weigh_g(3.6)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.0)?;
+    /// assert!((melt.propagated().value(0) - 4.0).abs() < 1e-12);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn propagated(&self) -> &Propagated {
+        &self.propagated
+    }
+
+    /// The compiled plan, to run again on other numbers.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.0)?;
+    /// let melt = Charge::new(Sample::dried(0.4)?, lot.weigh_g(3.6)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.0)?;
+    /// assert_eq!(melt.plan().outputs()[3], "dilution");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn plan(&self) -> &Plan {
+        &self.plan
+    }
+
+    /// The compiled plan by value.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.0)?;
+    /// let melt = Charge::new(Sample::dried(0.4)?, lot.weigh_g(3.6)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.0)?;
+    /// assert_eq!(melt.into_plan().outputs()[3], "dilution");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn into_plan(self) -> Plan {
+        self.plan
+    }
+
+    pub(crate) fn loss(&self) -> &Loss {
+        &self.loss
+    }
+}

@@ -1,0 +1,29 @@
+//! Fusion of a charge: sample, flux lot and additions to a melt, and from the glass back to the sample.
+
+mod addition;
+mod builder;
+mod caution;
+mod compile;
+mod fate;
+mod flux;
+mod kernel;
+mod ledger;
+mod mass;
+mod melt;
+mod plan;
+mod ratio;
+mod result;
+mod sample;
+mod weighed;
+
+pub use addition::{Addition, Amount, Timing};
+pub use builder::{Charge, ChargeBody};
+pub use fate::{Fate, ReducesTo};
+pub use flux::{Flux, FluxLot, FluxLotBody};
+pub use ledger::{ElementLine, GasLine, Ledger, OxygenBalance};
+pub use melt::Melt;
+pub use plan::{Form, Out, Plan, Row, Scratch};
+pub use ratio::{Dilution, FluxRatio, FusedFluxRatio};
+pub use result::{EVALUATION, NOT_INCLUDED, SampleResult};
+pub use sample::Sample;
+pub use weighed::BeadMassCheck;

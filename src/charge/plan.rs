@@ -1,0 +1,312 @@
+//! A compiled charge: places and numbers, run with any number type.
+
+use crate::charge::builder::Charge;
+use crate::charge::compile::{Compiled, Loss, compile};
+use crate::charge::fate::usual_form;
+use crate::charge::kernel::{FIXED, Kernel};
+use crate::composition::{Basis, BasisLinks, Composition};
+use crate::error::Result;
+use crate::finding::Finding;
+use crate::numeric::InstructionSet;
+use crate::scalar::{Mask, Scalar};
+use crate::substance::{Element, Formula, Weights};
+use crate::uncertainty::{Directions, Inputs, Model, Propagated, linearise};
+
+/// In which form results are asked for.
+///
+/// ```
+/// use beadchem::charge::Form;
+/// assert_eq!(Form::from_word("elements")?, Form::Elements);
+/// # Ok::<(), beadchem::Error>(())
+/// ```
+#[derive(Debug, Clone, PartialEq, Default)]
+#[non_exhaustive]
+pub enum Form {
+    /// As the readings are written.
+    #[default]
+    AsRead,
+    /// As elements.
+    Elements,
+    /// As the usual oxides of a glass (halogens as themselves).
+    Oxides,
+    /// As these species, each taken for the reading with the same element.
+    Species(Vec<Formula>),
+}
+
+impl Form {
+    /// "as read", "elements" or "oxides".
+    ///
+    /// # Errors
+    /// `word.unknown`; the message lists the words.
+    ///
+    /// ```
+    /// assert!(beadchem::charge::Form::from_word("minerals").is_err());
+    /// ```
+    pub fn from_word(word: &str) -> Result<Self> {
+        match word {
+            "as read" => Ok(Form::AsRead),
+            "elements" => Ok(Form::Elements),
+            "oxides" => Ok(Form::Oxides),
+            other => Err(crate::error::Error::word("Form", other, &["as read", "elements", "oxides"])),
+        }
+    }
+
+    pub(crate) fn target(&self, reading: &Formula, element: Element) -> Result<Formula> {
+        match self {
+            Form::AsRead => Ok(reading.clone()),
+            Form::Elements => Formula::of(&[(element, 1.0)]),
+            // a reading that is an oxide already keeps its own (MnO, Mn3O4), an element gets the usual one
+            Form::Oxides if reading.count(Element::O) > 0.0 => Ok(reading.clone()),
+            Form::Oxides => usual_form(element),
+            Form::Species(list) => {
+                Ok(list.iter().find(|species| species.key() == Some(element)).unwrap_or(reading).clone())
+            }
+        }
+    }
+}
+
+/// What is asked of a bead: its readings, and the basis and form of the results.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Order {
+    pub(crate) readings: Composition,
+    /// The basis of the weighing where nothing is said.
+    pub(crate) basis: Option<Basis>,
+    pub(crate) links: BasisLinks,
+    pub(crate) form: Form,
+}
+
+/// The inputs of one bead in the order of the plan, as numbers of any type.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row<S> {
+    /// One number per input of the plan.
+    pub values: Vec<S>,
+}
+
+/// The outputs of one bead in the order of the plan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Out<S: Scalar> {
+    /// One number per output of the plan.
+    pub values: Vec<S>,
+    /// True where a mass or basis leaves nothing to divide by; the numbers then mean nothing.
+    pub trouble: S::Mask,
+}
+
+/// Room for intermediate numbers; belongs to the caller and can be used again.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scratch<S>(Vec<S>);
+
+/// A charge with every name resolved: from masses, contents and atomic weights to glass, ratios and sample.
+///
+/// ```
+/// use beadchem::{charge::{Charge, FluxLot, Sample}, scalar::Lanes, substance::Weights};
+/// let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+/// let charge = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?;
+/// let plan = charge.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?.into_plan();
+/// let (row, mut out, mut scratch) = (plan.row::<f64>(), plan.out::<f64>(), plan.scratch::<f64>());
+/// plan.run(&row, &mut out, &mut scratch);
+/// assert_eq!(format!("{:.3}", out.values[3]), "6.260"); // the dilution
+/// let (row, mut lanes, mut scratch) = (plan.row::<Lanes<8>>(), plan.out(), plan.scratch());
+/// plan.run(&row, &mut lanes, &mut scratch);
+/// assert_eq!(lanes.values[3].0[7], out.values[3]);
+/// # Ok::<(), beadchem::Error>(())
+/// ```
+#[derive(Debug, Clone)]
+pub struct Plan {
+    pub(crate) kernel: Kernel,
+    inputs: Inputs,
+    names: Vec<String>,
+    directions: Directions,
+    pub(crate) elements: Vec<Element>,
+    pub(crate) stays_as: Vec<Option<Formula>>,
+    pub(crate) gases: Vec<Formula>,
+    pub(crate) glass: Vec<Formula>,
+    pub(crate) results: Vec<Formula>,
+    pub(crate) findings: Vec<Finding>,
+}
+
+impl Plan {
+    pub(crate) fn new(charge: &Charge, weights: &Weights, loss: &Loss, order: Option<&Order>) -> Result<Self> {
+        let Compiled { kernel, inputs, elements, stays_as, gases, glass, results, findings } =
+            compile(charge, weights, loss, order)?;
+        let fixed = ["glass mass", "flux ratio", "fused flux ratio", "dilution", "loss on fusion"];
+        let names = fixed
+            .iter()
+            .map(|name| (*name).to_owned())
+            .chain(glass.iter().map(|species| format!("{species} in the glass, predicted")))
+            .chain(results.iter().map(|species| species.text().to_owned()))
+            .collect();
+        let first = FIXED + glass.len();
+        // A reading moves its own result and nothing else.
+        let members: Vec<(usize, Vec<usize>)> =
+            kernel.readings.iter().enumerate().map(|(k, reading)| (reading.content, vec![first + k])).collect();
+        let directions = Directions::sharing(inputs.len(), &members);
+        Ok(Self { kernel, inputs, names, directions, elements, stays_as, gases, glass, results, findings })
+    }
+
+    /// The inputs with their names, values and uncertainties, in the order of a row.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let charge = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?;
+    /// let plan = charge.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?.into_plan();
+    /// assert_eq!(plan.inputs().index_of("flux loss, lot F-1"), Some(2));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn inputs(&self) -> &Inputs {
+        &self.inputs
+    }
+
+    /// The names of the outputs, in order.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let charge = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?;
+    /// let plan = charge.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?.into_plan();
+    /// assert_eq!(plan.outputs()[0], "glass mass");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn outputs(&self) -> &[String] {
+        &self.names
+    }
+
+    /// A row with the values of the inputs.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let charge = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?;
+    /// let plan = charge.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?.into_plan();
+    /// assert_eq!(plan.row::<f64>().values[0], 1.05);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn row<S: Scalar>(&self) -> Row<S> {
+        Row { values: self.inputs.iter().map(|input| S::constant(input.estimate.value())).collect() }
+    }
+
+    /// Room for the outputs.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let charge = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?;
+    /// let plan = charge.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?.into_plan();
+    /// assert_eq!(plan.out::<f64>().values.len(), plan.outputs().len());
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn out<S: Scalar>(&self) -> Out<S> {
+        Out { values: vec![S::constant(0.0); self.names.len()], trouble: S::Mask::splat(false) }
+    }
+
+    /// Room for intermediate numbers.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let charge = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?;
+    /// let plan = charge.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?.into_plan();
+    /// let mut scratch = plan.scratch::<f64>();
+    /// plan.run(&plan.row(), &mut plan.out(), &mut scratch);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn scratch<S: Scalar>(&self) -> Scratch<S> {
+        Scratch(vec![S::constant(0.0); self.kernel.scratch()])
+    }
+
+    /// Runs one row. Infallible; trouble is told through [`Out::trouble`].
+    ///
+    /// Rows, outputs and scratch come from [`row`](Self::row), [`out`](Self::out) and [`scratch`](Self::scratch); ones
+    /// of another length leave the outputs untouched and report trouble.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let charge = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?;
+    /// let plan = charge.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?.into_plan();
+    /// let (mut row, mut out, mut scratch) = (plan.row::<f64>(), plan.out(), plan.scratch());
+    /// row.values[0] = 0.0; // no sample at all
+    /// plan.run(&row, &mut out, &mut scratch);
+    /// assert!(out.trouble);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[inline(always)]
+    pub fn run<S: Scalar>(&self, row: &Row<S>, out: &mut Out<S>, scratch: &mut Scratch<S>) {
+        let fits = row.values.len() == self.inputs.len()
+            && out.values.len() == self.names.len()
+            && scratch.0.len() == self.kernel.scratch();
+        out.trouble = S::Mask::splat(true);
+        if fits {
+            out.trouble = self.kernel.run(&row.values, &mut out.values, &mut scratch.0);
+        }
+    }
+
+    /// [`run`](Self::run) compiled for a named instruction set; the bits are the same for each.
+    ///
+    /// # Errors
+    /// `word.unknown` where this processor has no such instruction set.
+    #[doc(hidden)]
+    pub fn run_with<S: Scalar>(
+        &self,
+        set: InstructionSet,
+        row: &Row<S>,
+        out: &mut Out<S>,
+        scratch: &mut Scratch<S>,
+    ) -> Result<()> {
+        set.run(RunOne { plan: self, row, out, scratch })
+    }
+
+    /// Values with their covariance, from the uncertainties of the inputs.
+    ///
+    /// # Errors
+    /// None for a plan that could be compiled; kept fallible for the dispatch.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights, uncertainty::Estimate};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", Estimate::new(0.004, 0.0003)?)?;
+    /// # let charge = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?;
+    /// let plan = charge.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?.into_plan();
+    /// assert!((plan.propagate()?.u(0) - 6.0 * 0.0003).abs() < 1e-6); // glass mass
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn propagate(&self) -> Result<Propagated> {
+        let (values, jacobian) = linearise(self, &self.inputs.values(), InstructionSet::best())?;
+        Ok(Propagated::from_jacobian(self.inputs.clone(), values, jacobian))
+    }
+}
+
+struct RunOne<'a, S: Scalar> {
+    plan: &'a Plan,
+    row: &'a Row<S>,
+    out: &'a mut Out<S>,
+    scratch: &'a mut Scratch<S>,
+}
+
+impl<S: Scalar> pulp::NullaryFnOnce for RunOne<'_, S> {
+    type Output = ();
+    #[inline(always)]
+    fn call(self) {
+        self.plan.run(self.row, self.out, self.scratch);
+    }
+}
+
+impl Model for Plan {
+    fn outputs(&self) -> usize {
+        self.names.len()
+    }
+    fn scratch(&self) -> usize {
+        self.kernel.scratch()
+    }
+    #[inline(always)]
+    fn evaluate<S: Scalar>(&self, inputs: &[S], outputs: &mut [S], scratch: &mut [S]) {
+        self.kernel.run(inputs, outputs, scratch);
+    }
+    fn directions(&self, _: usize) -> Directions {
+        self.directions.clone()
+    }
+}

@@ -1,0 +1,278 @@
+//! The sample as it follows from readings of its bead.
+
+use crate::charge::kernel::FIXED;
+use crate::charge::melt::Melt;
+use crate::charge::plan::{Form, Order, Plan};
+use crate::code::Code;
+use crate::composition::unit::percent_text;
+use crate::composition::{Basis, BasisLinks, Cell, Composition};
+use crate::error::{Error, Result};
+use crate::finding::Finding;
+use crate::uncertainty::{Budget, Estimate, MonteCarlo, MonteCarloOptions, Propagated, monte_carlo};
+
+/// How results of readings in the glass come about; printed with them.
+pub const EVALUATION: &str = "evaluation (b): glass mass fractions known independently of the weighings";
+
+/// What is in no budget of a bead; printed below every one.
+pub const NOT_INCLUDED: &str = "not included: sampling and splitting, incomplete fusion, volatility beyond what was \
+                                declared, inhomogeneity of the glass, anything wrong with the readings beyond their u";
+
+/// Mass fractions of the sample on a stated basis, with their covariance.
+///
+/// ```
+/// use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+/// use beadchem::uncertainty::Estimate;
+/// let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", Estimate::new(0.004, 0.0003)?)?;
+/// let charge = Charge::new(Sample::dried(Estimate::new(1.05, 0.0001)?)?, lot.weigh_g(Estimate::new(6.0, 0.0001)?)?)?;
+/// let melt = charge.fuse_with_loss(&Weights::ciaaw_2024(), Estimate::new(0.431, 0.001)?)?;
+/// let readings = Composition::new(Basis::Bead).with("CaO", Estimate::new(0.0866, 0.0001)?)?;
+/// let sample = melt.undilute(&readings)?;
+/// assert_eq!(sample.basis(), Basis::Dried);
+/// assert_eq!(sample.budget("CaO")?.rows()[0].name, "CaO in the glass");
+/// # Ok::<(), beadchem::Error>(())
+/// ```
+#[derive(Debug, Clone)]
+pub struct SampleResult {
+    melt: Melt,
+    order: Order,
+    plan: Plan,
+    propagated: Propagated,
+    findings: Vec<Finding>,
+}
+
+impl SampleResult {
+    pub(crate) fn compute(melt: &Melt, order: Order) -> Result<Self> {
+        let plan = Plan::new(melt.charge(), melt.weights(), melt.loss(), Some(&order))?;
+        let (row, mut out, mut scratch) = (plan.row::<f64>(), plan.out::<f64>(), plan.scratch::<f64>());
+        plan.run(&row, &mut out, &mut scratch);
+        if out.trouble {
+            // The melt was sound, so only the change of basis can have left nothing.
+            let basis = order.basis.map_or_else(String::new, |basis| basis.to_string());
+            return Err(Error::Conflict {
+                code: Code::BasisImpossible,
+                detail: format!("Nothing would be left {basis}."),
+                hint: "A loss of 100 % leaves nothing to refer to.".to_owned(),
+            });
+        }
+        let propagated = plan.propagate()?;
+        let mut result = Self { melt: melt.clone(), order, plan, propagated, findings: Vec::new() };
+        result.findings = result.judge();
+        Ok(result)
+    }
+
+    /// Findings on the results themselves, behind those of the melt.
+    fn judge(&self) -> Vec<Finding> {
+        let mut findings = self.melt.findings().to_vec();
+        for (k, (species, reading)) in self.plan.results.iter().zip(&self.plan.kernel.readings).enumerate() {
+            let value = self.propagated.value(self.output(k));
+            if value < 0.0 {
+                let u = self.propagated.u(self.output(k));
+                findings.push(
+                    Finding::new(
+                        Code::ReadingNegative,
+                        species.text(),
+                        format!(
+                            "{species} is {} (u {}): below zero, kept as it is for averages.",
+                            percent_text(value),
+                            percent_text(u)
+                        ),
+                    )
+                    .with_value(value),
+                );
+            }
+            let element = self.plan.elements[reading.element];
+            let from_flux = self.melt.charge().flux().lot().blend().iter().any(|(f, _)| f.count(element) > 0.0);
+            let addition = self.melt.charge().additions().iter().find(|a| a.species().count(element) > 0.0);
+            if from_flux || addition.is_some() {
+                let by = addition.map_or("the flux".to_owned(), |addition| addition.species().to_string());
+                findings.push(Finding::new(
+                    Code::AnalyteAdded,
+                    species.text(),
+                    format!("{species} is also brought by {by}: the result is a difference, not fit to be reported."),
+                ));
+            }
+        }
+        let unstated: Vec<&str> = {
+            let mut names: Vec<&str> = (0..self.len()).flat_map(|k| self.propagated.unstated(self.output(k))).collect();
+            names.sort_unstable();
+            names.dedup();
+            names
+        };
+        if !unstated.is_empty() {
+            findings.push(Finding::new(
+                Code::UncertaintyUnstated,
+                "uncertainty",
+                format!("No uncertainty was stated for {}; every u is \"at least\".", unstated.join(", ")),
+            ));
+        }
+        findings
+    }
+
+    /// How many results there are.
+    #[must_use]
+    #[expect(clippy::len_without_is_empty, reason = "a result without readings is a result of a bead not read")]
+    pub fn len(&self) -> usize {
+        self.plan.results.len()
+    }
+
+    fn output(&self, k: usize) -> usize {
+        FIXED + self.plan.glass.len() + k
+    }
+
+    fn place(&self, species: &str) -> Result<usize> {
+        let known = self.plan.results.iter().position(|result| result.text() == species);
+        known.map(|k| self.output(k)).ok_or_else(|| Error::Unknown {
+            code: Code::SpeciesUnknown,
+            what: "Result".to_owned(),
+            given: species.to_owned(),
+            hint: format!("The results are: {}.", self.species().join(", ")),
+        })
+    }
+
+    /// The species, in the order of the readings.
+    #[must_use]
+    pub fn species(&self) -> Vec<&str> {
+        self.plan.results.iter().map(|species| species.text()).collect()
+    }
+
+    /// What 100 % refers to.
+    #[must_use]
+    pub fn basis(&self) -> Basis {
+        self.order.basis.unwrap_or_else(|| self.melt.charge().sample().basis())
+    }
+
+    /// A result, g/g.
+    ///
+    /// # Errors
+    /// `species.unknown`; the message lists the results.
+    pub fn value(&self, species: &str) -> Result<f64> {
+        Ok(self.propagated.value(self.place(species)?))
+    }
+
+    /// Its standard uncertainty, g/g; "at least" where the budget names inputs without one.
+    ///
+    /// # Errors
+    /// As [`value`](Self::value).
+    pub fn u(&self, species: &str) -> Result<f64> {
+        Ok(self.propagated.u(self.place(species)?))
+    }
+
+    /// The covariance of two results, (g/g)^2.
+    ///
+    /// # Errors
+    /// As [`value`](Self::value).
+    pub fn covariance(&self, first: &str, second: &str) -> Result<f64> {
+        Ok(self.propagated.covariance(self.place(first)?, self.place(second)?))
+    }
+
+    /// Where the uncertainty of a result comes from.
+    ///
+    /// # Errors
+    /// As [`value`](Self::value).
+    pub fn budget(&self, species: &str) -> Result<Budget> {
+        Ok(self.propagated.budget(self.place(species)?))
+    }
+
+    /// The sum of the results, g/g, with the uncertainty their covariance gives it. A loss on ignition is not in it.
+    ///
+    /// # Errors
+    /// None for a result that could be computed; kept fallible for the combination.
+    pub fn sum(&self) -> Result<Propagated> {
+        let weights: Vec<f64> =
+            (0..self.plan.outputs().len()).map(|output| if output >= self.output(0) { 1.0 } else { 0.0 }).collect();
+        self.propagated.combination(&weights)
+    }
+
+    /// The same bead on another basis and in another form.
+    ///
+    /// # Errors
+    /// Those of [`BasisLinks::between`]; `factor.no-common-element` for a species that does not hold the element.
+    ///
+    /// ```
+    /// use beadchem::{charge::{Charge, FluxLot, Form, Sample}, substance::Weights};
+    /// use beadchem::composition::{Basis, BasisLinks, Composition};
+    /// let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.0035)?;
+    /// let melt = Charge::new(Sample::dried(0.6604)?, lot.weigh_g(6.6031)?)?
+    ///     .fuse_with_loss(&Weights::ciaaw_2024(), -0.02645)?;
+    /// let sample = melt.undilute(&Composition::new(Basis::Bead).with("Fe2O3", 0.08912)?)?;
+    /// let links = BasisLinks::default().moisture(0.0118)?;
+    /// let ordered = sample.on(Basis::AsReceived, &links, &Form::Elements)?;
+    /// assert!((ordered.value("Fe")? - sample.value("Fe2O3")? * 0.9882 / 1.42973).abs() < 1e-5);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn on(&self, basis: Basis, links: &BasisLinks, form: &Form) -> Result<SampleResult> {
+        let order = Order {
+            readings: self.order.readings.clone(),
+            basis: Some(basis),
+            links: links.clone(),
+            form: form.clone(),
+        };
+        Self::compute(&self.melt, order)
+    }
+
+    /// The results as a composition. Readings below detection in the glass keep their state, their limits undiluted;
+    /// absent and unknown ones stay what they are. The covariance is not in it.
+    ///
+    /// # Errors
+    /// None for a result that could be computed; kept fallible for the constructors.
+    pub fn composition(&self) -> Result<Composition> {
+        let mut composition = Composition::new(self.basis());
+        let mut k = 0;
+        for entry in self.order.readings.entries() {
+            composition = match &entry.cell {
+                Cell::Value(_) => {
+                    let output = self.output(k);
+                    let value = self.propagated.value(output);
+                    let estimate = if self.propagated.unstated(output).is_empty() {
+                        Estimate::new(value, self.propagated.u(output))?
+                    } else {
+                        Estimate::unstated(value)?
+                    };
+                    k += 1;
+                    composition.with_form(self.plan.results[k - 1].text(), estimate)?
+                }
+                Cell::Below { limit } => {
+                    let stand_in = Composition::new(Basis::Bead).with(entry.species.text(), *limit)?;
+                    let order = Order { readings: stand_in, ..self.order.clone() };
+                    let undiluted = Self::compute(&self.melt, order)?;
+                    let limit = undiluted.propagated.value(undiluted.output(0));
+                    composition.with_form(undiluted.plan.results[0].text(), Cell::Below { limit })?
+                }
+                other => composition.with_form(entry.species.text(), other.clone())?,
+            };
+        }
+        Ok(composition)
+    }
+
+    /// Monte Carlo of all outputs of the plan, to be held against first order; the results stand last.
+    ///
+    /// # Errors
+    /// Those of [`monte_carlo`].
+    pub fn monte_carlo(&self, options: &MonteCarloOptions) -> Result<MonteCarlo> {
+        monte_carlo(&self.plan, self.plan.inputs(), options)
+    }
+
+    /// The fused charge behind it.
+    #[must_use]
+    pub fn melt(&self) -> &Melt {
+        &self.melt
+    }
+
+    /// The compiled plan behind it, to run again on other numbers.
+    #[must_use]
+    pub fn plan(&self) -> &Plan {
+        &self.plan
+    }
+
+    /// All outputs of the plan with their covariance.
+    #[must_use]
+    pub fn propagated(&self) -> &Propagated {
+        &self.propagated
+    }
+
+    /// Notes, warnings and cautions of melt and results.
+    #[must_use]
+    pub fn findings(&self) -> &[Finding] {
+        &self.findings
+    }
+}

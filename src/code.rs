@@ -1,0 +1,180 @@
+//! The one table of codes: every refusal and every finding carries a word from here.
+//!
+//! The table gives the enum, the number a batch column stores, the severity, and the sentence of the code list. A word,
+//! once released, keeps its meaning and its number.
+
+/// How much a finding weighs.
+///
+/// ```
+/// use beadchem::code::Severity;
+/// assert!(Severity::Note < Severity::Error);
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Severity {
+    /// Said for the record; nothing need be done.
+    Note,
+    /// A danger to people or platinum at this step; local codes and licensed practice decide.
+    Caution,
+    /// The result stands, but the reader must know this.
+    Warning,
+    /// Refused: no result is given.
+    Error,
+}
+
+impl Severity {
+    /// The word as printed and stored.
+    ///
+    /// ```
+    /// assert_eq!(beadchem::code::Severity::Note.word(), "note");
+    /// ```
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Severity::Note => "note",
+            Severity::Caution => "caution",
+            Severity::Warning => "warning",
+            Severity::Error => "error",
+        }
+    }
+}
+
+macro_rules! codes {
+    ($($number:literal $name:ident $word:literal $severity:ident $meaning:literal;)*) => {
+        /// The reason for a refusal or a finding.
+        ///
+        /// ```
+        /// use beadchem::code::Code;
+        /// assert_eq!(Code::MassNotPositive.word(), "mass.not-positive");
+        /// assert_eq!(Code::from_word("mass.not-positive"), Some(Code::MassNotPositive));
+        /// ```
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        #[non_exhaustive]
+        #[repr(u16)]
+        pub enum Code {
+            $(#[doc = $meaning] $name = $number,)*
+        }
+
+        impl Code {
+            /// Every code, in the order of its number.
+            ///
+            /// ```
+            /// use beadchem::code::Code;
+            /// assert!(Code::ALL.iter().all(|code| code.number() > 0));
+            /// ```
+            pub const ALL: &'static [Code] = &[$(Code::$name,)*];
+
+            /// The stable word.
+            ///
+            /// ```
+            /// assert_eq!(beadchem::code::Code::MassMissing.word(), "mass.missing");
+            /// ```
+            #[must_use]
+            pub const fn word(self) -> &'static str {
+                match self { $(Code::$name => $word,)* }
+            }
+
+            /// How much it weighs.
+            ///
+            /// ```
+            /// use beadchem::code::{Code, Severity};
+            /// assert_eq!(Code::MassMissing.severity(), Severity::Error);
+            /// ```
+            #[must_use]
+            pub const fn severity(self) -> Severity {
+                match self { $(Code::$name => Severity::$severity,)* }
+            }
+
+            /// One sentence for the list of codes.
+            ///
+            /// ```
+            /// assert!(beadchem::code::Code::MassMissing.meaning().ends_with('.'));
+            /// ```
+            #[must_use]
+            pub const fn meaning(self) -> &'static str {
+                match self { $(Code::$name => $meaning,)* }
+            }
+        }
+    };
+}
+
+codes! {
+    1 NumberNotFinite "number.not-finite" Error "A number is missing, not a number, or infinite.";
+    2 NumberOutOfRange "number.out-of-range" Error "A number lies outside the range in which it can mean anything.";
+    3 UncertaintyNegative "uncertainty.negative" Error "A standard uncertainty or half width is below zero.";
+    4 UncertaintyUnstated "uncertainty.unstated" Note "An input has no stated uncertainty; results that use it say \"at least\".";
+    5 DegreesOfFreedom "uncertainty.degrees-of-freedom" Error "Degrees of freedom are not above the least the distribution allows.";
+    6 InputDoubled "input.doubled" Error "One input name carries two different values or uncertainties.";
+    7 InputUnknown "input.unknown" Error "An input is named that the calculation does not have.";
+    8 CorrelationImpossible "correlation.impossible" Error "The stated correlations contradict each other.";
+    9 ShapeMismatch "shape.mismatch" Error "Two lists that belong together have different lengths.";
+    10 WordUnknown "word.unknown" Error "A word is not one of those understood here.";
+    20 MassNotPositive "mass.not-positive" Error "A mass is zero or below.";
+    21 MassMissing "mass.missing" Error "A mass is missing, not a number, or infinite.";
+    22 MassOutOfRange "mass.out-of-range" Error "A mass lies outside the range of a fused bead; usually milligrams entered as grams.";
+    30 FormulaSyntax "formula.syntax" Error "A formula cannot be read at the named position.";
+    31 FormulaElementUnknown "formula.element-unknown" Error "A formula names something that is not an element.";
+    32 FormulaAmbiguous "formula.ambiguous" Error "A formula can be read in more than one way.";
+    33 FormulaDotAssumed "formula.dot-assumed" Warning "A dot in a formula was read as a hydrate or as a decimal mark; the other reading was possible.";
+    34 FormulaLetterCase "formula.letter-case" Warning "A formula was read in spite of unusual capitals; another substance may have been meant.";
+    40 WeightsUnknown "weights.unknown" Error "A version of the atomic weights, or an element in it, is not held.";
+    41 WeightsInterval "weights.interval" Note "An element without one natural atomic weight was used with its conventional value.";
+    42 FactorNoCommonElement "factor.no-common-element" Error "Two formulas share no element by which one could be converted to the other.";
+    43 FactorSeveralElements "factor.several-common-elements" Error "Two formulas share several elements; say by which the conversion goes.";
+    44 WeightsUnsourced "weights.unsourced" Error "An atomic weight other than the published one is given without its source.";
+    50 SpeciesElementTwice "species.element-twice" Error "One element appears in two entries that refer to the same atoms.";
+    51 SpeciesDoubled "species.doubled" Error "One species is given twice.";
+    52 SpeciesUnknown "species.unknown" Error "A species is asked for that is not there.";
+    60 BasisMismatch "basis.mismatch" Error "Values of different bases were brought together.";
+    61 BasisNeeds "basis.needs" Error "A change of basis needs a moisture or a loss on ignition that is not given.";
+    62 BasisImpossible "basis.impossible" Error "A result cannot be put on the basis asked for.";
+    63 RatioKind "ratio.kind" Error "A flux ratio was given where a dilution was needed, or the reverse.";
+    70 FateNotStated "fate.not-stated" Error "What an element becomes in the fusion is a fact of the laboratory and was not stated.";
+    71 FateAssumed "fate.assumed" Note "What a component becomes in the fusion was assumed, and is named.";
+    72 ChargeIncomplete "charge.incomplete" Error "A charge lacks something the calculation needs.";
+    73 AdditionRefused "addition.refused" Error "An addition is refused in platinum or together with what else lies in the crucible.";
+    74 RemainderCarried "composition.remainder" Note "The declared species do not add up to the whole; the rest was carried along unchanged.";
+    75 AnalyteAdded "analyte.brought-by-addition" Warning "An analyte is also brought by the flux or an addition; its result is a small difference.";
+    76 MeltNotPositive "melt.not-positive" Error "The charge would leave no glass.";
+    77 AnalyteLost "analyte.lost" Error "An analyte is declared to leave entirely, so no result for the sample can follow from the glass.";
+    78 ReadingNegative "reading.negative" Warning "A result is below zero; it is kept as it is and never clipped.";
+    80 BeadMassDiffers "bead-mass.differs" Warning "A weighed bead differs from its predicted mass by more than the stated multiple of u.";
+    81 CautionNitrate "caution.nitrate" Caution "Nitrate in the crucible: fumes and heat.";
+    82 CautionHalide "caution.halide" Caution "A halide in the melt gives off fumes.";
+    83 CautionOxidise "caution.oxidise" Caution "Something unoxidised lies in platinum.";
+    84 CautionHydrofluoric "caution.fluoride-fume" Caution "Fluorine leaves the melt.";
+    85 CautionToxicElement "caution.toxic-element" Caution "A toxic element can leave as fume.";
+    90 DocumentMalformed "document.malformed" Error "A stored document cannot be read.";
+    91 DocumentUnknownField "document.unknown-field" Error "A stored document has a field that its kind does not know.";
+    92 DocumentDuplicateKey "document.duplicate-key" Error "A stored document names one field twice.";
+    93 DocumentNotFinite "document.not-finite" Error "A document would hold a number that is not finite, or an empty value.";
+    94 DocumentKind "document.kind" Error "A stored document is of another kind than asked for.";
+    95 DocumentSchema "document.schema" Error "A stored document has a schema this version does not know.";
+    100 MatrixSingular "matrix.singular" Error "A system of equations has no single solution.";
+    101 FitTooFewPoints "fit.too-few-points" Error "A fit has no more points than parameters.";
+    102 InterpolationOutside "interpolation.outside" Error "A value is asked for outside the table or on an edge where it has two values.";
+    103 CoverageProbability "coverage.probability" Error "A coverage probability is not between 0 and 1.";
+    104 FitNotConverged "fit.not-converged" Error "An iterated fit did not settle on one answer.";
+}
+
+impl Code {
+    /// The number a batch column stores.
+    ///
+    /// ```
+    /// assert_eq!(beadchem::code::Code::MassNotPositive.number(), 20);
+    /// ```
+    #[must_use]
+    pub const fn number(self) -> u16 {
+        self as u16
+    }
+
+    /// The code with this word.
+    ///
+    /// ```
+    /// assert_eq!(beadchem::code::Code::from_word("no.such-word"), None);
+    /// ```
+    #[must_use]
+    pub fn from_word(word: &str) -> Option<Code> {
+        Self::ALL.iter().copied().find(|code| code.word() == word)
+    }
+}

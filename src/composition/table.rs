@@ -1,0 +1,315 @@
+//! A composition: mass fractions of species on one basis.
+
+use serde::{Deserialize, Serialize};
+
+use crate::code::Code;
+use crate::composition::{Basis, BasisLinks, Cell, LossOnIgnition, Unit};
+use crate::document::Document;
+use crate::error::{Error, Result};
+use crate::substance::{Formula, Weights, carrier, factor_of};
+use crate::uncertainty::Estimate;
+
+/// One entry of a composition.
+///
+/// ```
+/// use beadchem::composition::{Basis, Composition};
+/// let ore = Composition::new(Basis::Dried).with("SiO2", 0.0245)?;
+/// assert_eq!(ore.entries()[0].species.text(), "SiO2");
+/// # Ok::<(), beadchem::Error>(())
+/// ```
+#[derive(Debug, Clone, PartialEq)]
+pub struct Entry {
+    /// What it is.
+    pub species: Formula,
+    /// How much of it there is.
+    pub cell: Cell,
+    /// True where its atoms were declared to be in no other entry of the same element (FeO beside Fe2O3).
+    pub separate_form: bool,
+}
+
+/// Mass fractions of species on one basis. Measured oxides, elements, or minerals alike.
+///
+/// ```
+/// use beadchem::composition::{Basis, Composition};
+/// let ore = Composition::new(Basis::Dried).with("Fe2O3", 0.9794)?.with("SiO2", 0.0245)?;
+/// assert_eq!(ore.get("SiO2").unwrap().value().unwrap().value(), 0.0245);
+/// # Ok::<(), beadchem::Error>(())
+/// ```
+#[derive(Debug, Clone, PartialEq)]
+pub struct Composition {
+    basis: Basis,
+    entries: Vec<Entry>,
+}
+
+impl Composition {
+    /// An empty composition on a basis.
+    ///
+    /// ```
+    /// use beadchem::composition::{Basis, Composition};
+    /// assert!(Composition::new(Basis::Dried).entries().is_empty());
+    /// ```
+    #[must_use]
+    pub fn new(basis: Basis) -> Self {
+        Self { basis, entries: Vec::new() }
+    }
+
+    /// With a further species, in g/g.
+    ///
+    /// # Errors
+    /// Those of [`Formula::parse`]; `number.not-finite`; `number.out-of-range` outside -0.5 to 1.5;
+    /// `species.doubled`; `species.element-twice` where an entry holds the same atoms (Ni beside NiO, FeO beside
+    /// Fe2O3): for forms that are really separate use [`with_form`](Self::with_form).
+    ///
+    /// ```
+    /// use beadchem::composition::{Basis, Composition};
+    /// let twice = Composition::new(Basis::Dried).with("Ni", 0.011)?.with("NiO", 0.014);
+    /// assert!(twice.unwrap_err().to_string().starts_with("Ni and NiO refer to the same nickel; keep one."));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn with(self, species: &str, cell: impl Into<Cell>) -> Result<Self> {
+        self.push(species, cell.into(), false)
+    }
+
+    /// With a species whose atoms are in no other entry of the same element, in g/g: metal, FeO and Fe2O3 given apart.
+    ///
+    /// # Errors
+    /// As [`with`](Self::with).
+    ///
+    /// ```
+    /// use beadchem::composition::{Basis, Composition};
+    /// let ore = Composition::new(Basis::Dried).with_form("FeO", 0.26)?.with_form("Fe2O3", 0.6904)?;
+    /// assert_eq!(ore.entries().len(), 2);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn with_form(self, species: &str, cell: impl Into<Cell>) -> Result<Self> {
+        self.push(species, cell.into(), true)
+    }
+
+    fn push(mut self, species: &str, cell: Cell, separate_form: bool) -> Result<Self> {
+        let species = Formula::parse(species)?;
+        let number = match &cell {
+            Cell::Value(estimate) => Some(estimate.value()),
+            Cell::Below { limit } => Some(*limit),
+            Cell::Absent | Cell::Unknown => None,
+        };
+        if let Some(number) = number {
+            // A gain on oxidation takes some species past 1 (pyrite makes 1.33 g SO3 a gram).
+            let hint = "Fractions belong here, or a unit with the number; a sum of fractions is about 1.";
+            crate::error::within(&format!("{species}"), number, "g/g", [-0.5, 1.5], "-0.5 to 1.5 g/g", hint)?;
+        }
+        for held in &self.entries {
+            if held.species.text() == species.text() {
+                return Err(Error::Conflict {
+                    code: Code::SpeciesDoubled,
+                    detail: format!("{species} is given twice."),
+                    hint: "Keep one; nothing was added up.".to_owned(),
+                });
+            }
+            let same = held.species.key().filter(|key| species.key() == Some(*key));
+            if let (Some(element), false) = (same, held.separate_form && separate_form) {
+                return Err(Error::Conflict {
+                    code: Code::SpeciesElementTwice,
+                    detail: format!("{} and {species} refer to the same {}; keep one.", held.species, element.name()),
+                    hint: "If the two are separate forms (no atom in both), declare both as forms.".to_owned(),
+                });
+            }
+        }
+        self.entries.push(Entry { species, cell, separate_form });
+        Ok(self)
+    }
+
+    /// What 100 % refers to.
+    ///
+    /// ```
+    /// use beadchem::composition::{Basis, Composition};
+    /// assert_eq!(Composition::new(Basis::Dried).basis(), Basis::Dried);
+    /// ```
+    #[must_use]
+    pub fn basis(&self) -> Basis {
+        self.basis
+    }
+
+    /// The entries in the order given.
+    ///
+    /// ```
+    /// use beadchem::composition::{Basis, Composition};
+    /// assert_eq!(Composition::new(Basis::Dried).with("CaO", 0.5)?.entries().len(), 1);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn entries(&self) -> &[Entry] {
+        &self.entries
+    }
+
+    /// What is known of a species; nothing where it has no entry.
+    ///
+    /// ```
+    /// use beadchem::composition::{Basis, Composition};
+    /// assert!(Composition::new(Basis::Dried).get("CaO").is_none());
+    /// ```
+    #[must_use]
+    pub fn get(&self, species: &str) -> Option<&Cell> {
+        self.entries.iter().find(|entry| entry.species.text() == species).map(|entry| &entry.cell)
+    }
+
+    /// The same composition on another basis: values and limits times [`BasisLinks::between`].
+    ///
+    /// The uncertainty of the moisture or loss is common to all entries and is not in the entries' own u; where it
+    /// counts, let a result of a charge be put on the basis.
+    ///
+    /// # Errors
+    /// Those of [`BasisLinks::between`].
+    ///
+    /// ```
+    /// use beadchem::composition::{Basis, BasisLinks, Composition, LossOnIgnition};
+    /// let links = BasisLinks::default().loss_on_ignition(LossOnIgnition::new(0.1195, 1000.0)?);
+    /// let ignited = Composition::new(Basis::Dried).with("Al2O3", 0.40)?.on(Basis::ignited(1000.0)?, &links)?;
+    /// let value = ignited.get("Al2O3").unwrap().value().unwrap().value();
+    /// assert_eq!(format!("{value:.6}"), "0.454287");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn on(&self, basis: Basis, links: &BasisLinks) -> Result<Self> {
+        let factor = links.between(self.basis, basis)?;
+        let entries = self.entries.iter().map(|entry| Entry { cell: scaled(&entry.cell, factor), ..entry.clone() });
+        Ok(Self { basis, entries: entries.collect() })
+    }
+
+    /// The same composition with one species written as another that shares an element (SiO2 as Si).
+    ///
+    /// # Errors
+    /// `species.unknown` where there is no such entry; those of [`factor`](crate::substance::factor).
+    ///
+    /// ```
+    /// use beadchem::{composition::{Basis, Composition}, substance::Weights};
+    /// let ore = Composition::new(Basis::Dried).with("Fe2O3", 0.9794)?;
+    /// let iron = ore.written_as("Fe2O3", "Fe", &Weights::ciaaw_2024())?;
+    /// assert_eq!(format!("{:.4}", iron.get("Fe").unwrap().value().unwrap().value()), "0.6850");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn written_as(&self, species: &str, target: &str, weights: &Weights) -> Result<Self> {
+        let target = Formula::parse(target)?;
+        let mut found = false;
+        let mut entries = Vec::with_capacity(self.entries.len());
+        for entry in &self.entries {
+            if entry.species.text() == species {
+                found = true;
+                let (element, _) = carrier(&entry.species, &target, None)?;
+                let factor = factor_of(&entry.species, &target, element, weights)?.value();
+                entries.push(Entry { species: target.clone(), cell: scaled(&entry.cell, factor), ..entry.clone() });
+            } else {
+                entries.push(entry.clone());
+            }
+        }
+        if found {
+            Ok(Self { basis: self.basis, entries })
+        } else {
+            Err(Error::Unknown {
+                code: Code::SpeciesUnknown,
+                what: "Species".to_owned(),
+                given: species.to_owned(),
+                hint: format!(
+                    "The entries are: {}.",
+                    self.entries.iter().map(|entry| entry.species.text()).collect::<Vec<_>>().join(", ")
+                ),
+            })
+        }
+    }
+
+    /// The sum of the values, and of the signed loss on ignition where one is given.
+    ///
+    /// Entries that are below detection or unknown are not counted and are named; absent ones count as nothing.
+    ///
+    /// # Errors
+    /// `basis.mismatch` where a loss on ignition is given for a composition that is not on the dried basis.
+    ///
+    /// ```
+    /// use beadchem::composition::{Basis, Composition, LossOnIgnition};
+    /// let ore = Composition::new(Basis::Dried).with("Fe2O3", 0.9794)?.with("SiO2", 0.0403)?;
+    /// let total = ore.total(Some(&LossOnIgnition::new(-0.02645, 1000.0)?))?;
+    /// assert!((total.value - 0.99325).abs() < 1e-12);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn total(&self, loss: Option<&LossOnIgnition>) -> Result<Total> {
+        if let (Some(_), false) = (loss, self.basis == Basis::Dried) {
+            return Err(Error::Conflict {
+                code: Code::BasisMismatch,
+                detail: format!("Cannot add a loss on ignition of the dried powder to a composition {}.", self.basis),
+                hint: "Put the composition on the dried basis first.".to_owned(),
+            });
+        }
+        let counted = self.entries.iter().filter_map(|entry| entry.cell.value()).chain(loss.map(LossOnIgnition::loss));
+        let values: Vec<f64> = counted.map(Estimate::value).collect();
+        let not_counted = self
+            .entries
+            .iter()
+            .filter(|entry| matches!(entry.cell, Cell::Below { .. } | Cell::Unknown))
+            .map(|entry| entry.species.text().to_owned())
+            .collect();
+        Ok(Total { value: crate::numeric::sum(values), basis: self.basis, not_counted })
+    }
+}
+
+/// A sum of parts.
+///
+/// ```
+/// use beadchem::composition::{Basis, Cell, Composition};
+/// let total = Composition::new(Basis::Dried).with("CaO", 0.5)?.with("MgO", Cell::Below { limit: 0.001 })?.total(None)?;
+/// assert_eq!((total.value, total.not_counted.as_slice()), (0.5, ["MgO".to_owned()].as_slice()));
+/// # Ok::<(), beadchem::Error>(())
+/// ```
+#[derive(Debug, Clone, PartialEq)]
+pub struct Total {
+    /// The sum, g/g.
+    pub value: f64,
+    /// What it refers to.
+    pub basis: Basis,
+    /// Species that are below detection or unknown and are not in the sum.
+    pub not_counted: Vec<String>,
+}
+
+fn scaled(cell: &Cell, factor: f64) -> Cell {
+    match cell {
+        Cell::Value(estimate) => Cell::Value(estimate.scaled(factor)),
+        Cell::Below { limit } => Cell::Below { limit: limit * factor },
+        other => other.clone(),
+    }
+}
+
+/// The stored form of a composition.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CompositionBody {
+    basis: Basis,
+    unit: String,
+    entries: Vec<EntryBody>,
+}
+
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct EntryBody {
+    species: String,
+    cell: Cell,
+    #[serde(skip_serializing_if = "core::ops::Not::not", default)]
+    separate_form: bool,
+}
+
+impl Document for Composition {
+    const KIND: &'static str = "composition";
+    const SCHEMA: u32 = 1;
+    type Body = CompositionBody;
+    fn to_body(&self) -> CompositionBody {
+        let entries = self.entries.iter().map(|entry| EntryBody {
+            species: entry.species.text().to_owned(),
+            cell: entry.cell.clone(),
+            separate_form: entry.separate_form,
+        });
+        CompositionBody { basis: self.basis, unit: Unit::Fraction.word().to_owned(), entries: entries.collect() }
+    }
+    fn from_body(body: CompositionBody) -> Result<Self> {
+        let unit = Unit::from_word(&body.unit)?;
+        body.entries.into_iter().try_fold(Composition::new(body.basis), |composition, entry| {
+            let cell = if unit == Unit::Fraction { entry.cell } else { scaled(&entry.cell, unit.fraction(1.0)) };
+            composition.push(&entry.species, cell, entry.separate_form)
+        })
+    }
+}

@@ -1,0 +1,103 @@
+//! Units of composition at the edges; inside, everything is a mass fraction. The only home of 100, 1000 and 1e6.
+
+use crate::error::{Error, Result};
+
+const PER_CENT: f64 = 100.0;
+const PER_MILLE: f64 = 1000.0;
+const PER_MILLION: f64 = 1e6;
+
+/// A unit in which a mass fraction is written.
+///
+/// ```
+/// use beadchem::composition::Unit;
+/// assert_eq!(Unit::from_word("mg/kg")?.fraction(12.0), 12e-6);
+/// assert_eq!(Unit::Percent.written(0.125), 12.5);
+/// # Ok::<(), beadchem::Error>(())
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Unit {
+    /// g/g.
+    Fraction,
+    /// %, by mass.
+    Percent,
+    /// g/kg.
+    GramPerKilogram,
+    /// mg/kg.
+    MilligramPerKilogram,
+}
+
+impl Unit {
+    const ALL: [(&'static str, Unit, f64); 4] = [
+        ("g/g", Unit::Fraction, 1.0),
+        ("%", Unit::Percent, PER_CENT),
+        ("g/kg", Unit::GramPerKilogram, PER_MILLE),
+        ("mg/kg", Unit::MilligramPerKilogram, PER_MILLION),
+    ];
+
+    /// The unit with this word.
+    ///
+    /// # Errors
+    /// `word.unknown`; the message lists the words.
+    ///
+    /// ```
+    /// assert!(beadchem::composition::Unit::from_word("ppm").unwrap_err().to_string().contains("mg/kg"));
+    /// ```
+    pub fn from_word(word: &str) -> Result<Self> {
+        Self::ALL
+            .iter()
+            .find(|(known, ..)| *known == word)
+            .map(|(_, unit, _)| *unit)
+            .ok_or_else(|| Error::word("Unit", word, &Self::ALL.map(|(word, ..)| word)))
+    }
+
+    /// The word.
+    ///
+    /// ```
+    /// assert_eq!(beadchem::composition::Unit::Percent.word(), "%");
+    /// ```
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        Self::ALL[self as usize].0
+    }
+
+    /// How many of this unit make 1 g/g.
+    pub(crate) fn per_one(self) -> f64 {
+        Self::ALL[self as usize].2
+    }
+
+    /// A number in this unit as g/g.
+    ///
+    /// ```
+    /// assert_eq!(beadchem::composition::Unit::Percent.fraction(12.5), 0.125);
+    /// ```
+    #[must_use]
+    pub fn fraction(self, written: f64) -> f64 {
+        written / self.per_one()
+    }
+
+    /// A mass fraction in g/g as a number in this unit.
+    ///
+    /// ```
+    /// assert_eq!(beadchem::composition::Unit::GramPerKilogram.written(0.0125), 12.5);
+    /// ```
+    #[must_use]
+    pub fn written(self, fraction: f64) -> f64 {
+        fraction * self.per_one()
+    }
+}
+
+/// A fraction as "12.5 %", with as many digits as it takes.
+pub(crate) fn percent_text(fraction: f64) -> String {
+    // Nine digits are past any weighing and hide the rounding of the product.
+    const DIGITS: f64 = 1e9;
+    format!("{} %", (Unit::Percent.written(fraction) * DIGITS).round() / DIGITS)
+}
+
+/// Grams as milligrams.
+pub(crate) fn milligrams(grams: f64) -> f64 {
+    grams * PER_MILLE
+}
+
+/// Millilitres as litres, milligrams as grams.
+pub(crate) const MILLI: f64 = 1.0 / PER_MILLE;

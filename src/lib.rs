@@ -1,0 +1,14 @@
+#![doc = include_str!("../README.md")]
+
+pub mod charge;
+pub mod code;
+pub mod composition;
+pub mod document;
+pub mod error;
+pub mod finding;
+pub mod numeric;
+pub mod scalar;
+pub mod substance;
+pub mod uncertainty;
+
+pub use error::{Error, Result};

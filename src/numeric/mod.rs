@@ -1,0 +1,22 @@
+//! Numbers without chemistry: compensated sums, least squares, lines with uncertainty on both axes, pivoted solves,
+//! derivatives of a solution, tables that know their edges, and the choice of the instruction set for a loop.
+//!
+//! Matrices are plain slices, row by row. Nothing here draws random numbers or looks at a clock.
+
+mod both_axes;
+mod check;
+mod dispatch;
+mod implicit;
+mod interpolate;
+mod least_squares;
+mod refined;
+mod solve;
+mod sums;
+
+pub use both_axes::{Line, Point, both_axes};
+pub use dispatch::InstructionSet;
+pub use implicit::{Residual, implicit_derivative};
+pub use interpolate::{Scale, Side, Table};
+pub use least_squares::{Fit, Scatter, least_squares, polynomial};
+pub use solve::{eigenvalues, inverse, semidefinite_factor, smallest_eigenvalue, solve};
+pub use sums::{Sum, dot, sum};

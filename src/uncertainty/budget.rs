@@ -1,0 +1,231 @@
+//! Where the uncertainty of one output comes from, and what would change it.
+
+use crate::code::Code;
+use crate::error::{Error, Result};
+use crate::uncertainty::Propagated;
+use crate::uncertainty::propagate::Part;
+
+/// One row of a budget.
+///
+/// ```
+/// # use beadchem::{scalar::Scalar, uncertainty::*};
+/// # struct Twice;
+/// # impl Model for Twice {
+/// #     fn outputs(&self) -> usize { 1 }
+/// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+/// # }
+/// let mut inputs = Inputs::new();
+/// inputs.push("flux mass", Estimate::new(8.0, 0.0001)?)?;
+/// let budget = propagate(&Twice, &inputs)?.budget(0);
+/// assert_eq!((budget.rows()[0].name.as_str(), budget.rows()[0].contribution), ("flux mass", 0.0002));
+/// # Ok::<(), beadchem::Error>(())
+/// ```
+#[derive(Debug, Clone, PartialEq)]
+pub struct BudgetRow {
+    /// The input or shared cause.
+    pub name: String,
+    /// True for a cause shared by several inputs.
+    pub shared: bool,
+    /// Value of the input; nothing for a shared cause.
+    pub value: Option<f64>,
+    /// Standard uncertainty of the input's own part; 1 for a shared cause, whose unit is its own standard uncertainty.
+    pub u: f64,
+    /// How far the output moves when the input (or cause) moves by its standard uncertainty, signed.
+    pub contribution: f64,
+    /// The square of the contribution as a share of the variance of the output.
+    pub share: f64,
+}
+
+/// The ranked parts of the uncertainty of one output.
+///
+/// ```
+/// # use beadchem::{scalar::Scalar, uncertainty::*};
+/// # struct Sum;
+/// # impl Model for Sum {
+/// #     fn outputs(&self) -> usize { 1 }
+/// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] + x[1]; }
+/// # }
+/// let mut inputs = Inputs::new();
+/// inputs.push("small", Estimate::new(1.0, 3.0)?)?;
+/// inputs.push("large", Estimate::new(1.0, 4.0)?)?;
+/// let budget = propagate(&Sum, &inputs)?.budget(0);
+/// assert_eq!(budget.rows()[0].name, "large");
+/// assert!((budget.if_halved("large")? - 13f64.sqrt()).abs() < 1e-12);
+/// # Ok::<(), beadchem::Error>(())
+/// ```
+#[derive(Debug, Clone, PartialEq)]
+pub struct Budget {
+    value: f64,
+    u: f64,
+    rows: Vec<BudgetRow>,
+    from_correlations: f64,
+    unstated: Vec<String>,
+    /// Variance without the named part, and what halving leaves of its correlations: (name, variance if halved).
+    halved: Vec<(String, f64)>,
+}
+
+impl Budget {
+    pub(crate) fn of(propagated: &Propagated, output: usize) -> Self {
+        let contributions = propagated.row(output);
+        let variance = propagated.covariance(output, output);
+        let causes: Vec<&str> = propagated.inputs().causes();
+        let mut rows = Vec::new();
+        let mut halved = Vec::new();
+        let mut row = contributions.to_vec();
+        for (index, part) in propagated.parts().iter().enumerate() {
+            let contribution = contributions[index];
+            let (name, value, u, shared) = match *part {
+                Part::Own(i) => match propagated.inputs().get(i) {
+                    Some(input) => (input.name.clone(), Some(input.estimate.value()), input.estimate.own_u(), false),
+                    None => continue,
+                },
+                Part::Cause(c) => (causes[c].to_owned(), None, 1.0, true),
+            };
+            row[index] = contribution / 2.0;
+            let plain: f64 = row.iter().map(|c| c * c).sum();
+            halved.push((name.clone(), plain + propagated.correlated(&row, &row)));
+            row[index] = contribution;
+            let share = if variance > 0.0 { contribution * contribution / variance } else { 0.0 };
+            rows.push(BudgetRow { name, shared, value, u, contribution, share });
+        }
+        rows.retain(|row| row.contribution != 0.0);
+        rows.sort_by(|a, b| b.contribution.abs().total_cmp(&a.contribution.abs()));
+        Self {
+            value: propagated.value(output),
+            u: propagated.u(output),
+            rows,
+            from_correlations: propagated.correlated(contributions, contributions),
+            unstated: propagated.unstated(output).into_iter().map(str::to_owned).collect(),
+            halved,
+        }
+    }
+
+    /// The value the budget belongs to.
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// # inputs.push("a", Estimate::new(1.0, 0.5)?)?;
+    /// assert_eq!(propagate(&Twice, &inputs)?.budget(0).value(), 2.0);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn value(&self) -> f64 {
+        self.value
+    }
+
+    /// Its standard uncertainty; "at least" where [`unstated`](Self::unstated) names anything.
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// # inputs.push("a", Estimate::new(1.0, 0.5)?)?;
+    /// assert_eq!(propagate(&Twice, &inputs)?.budget(0).u(), 1.0);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn u(&self) -> f64 {
+        self.u
+    }
+
+    /// The rows, largest contribution first; parts that do not move the output are left out.
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// # inputs.push("a", Estimate::new(1.0, 0.5)?)?;
+    /// assert_eq!(propagate(&Twice, &inputs)?.budget(0).rows().len(), 1);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn rows(&self) -> &[BudgetRow] {
+        &self.rows
+    }
+
+    /// What stated correlation coefficients add to the variance (may be negative).
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// # inputs.push("a", Estimate::new(1.0, 0.5)?)?;
+    /// assert_eq!(propagate(&Twice, &inputs)?.budget(0).from_correlations(), 0.0);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn from_correlations(&self) -> f64 {
+        self.from_correlations
+    }
+
+    /// The inputs without a stated uncertainty that move this output.
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// let mut inputs = Inputs::new();
+    /// inputs.push("moisture", 0.012)?;
+    /// assert_eq!(propagate(&Twice, &inputs)?.budget(0).unstated(), ["moisture"]);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn unstated(&self) -> &[String] {
+        &self.unstated
+    }
+
+    /// The standard uncertainty if the named input's own part (or the named cause) were half as uncertain.
+    ///
+    /// # Errors
+    /// `input.unknown`; the message lists the rows.
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// # inputs.push("a", Estimate::new(1.0, 0.5)?)?;
+    /// let budget = propagate(&Twice, &inputs)?.budget(0);
+    /// assert_eq!(budget.if_halved("a")?, 0.5);
+    /// assert!(budget.if_halved("b").is_err());
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn if_halved(&self, name: &str) -> Result<f64> {
+        match self.halved.iter().find(|(known, _)| known == name) {
+            Some((_, variance)) => Ok(if *variance > 0.0 { variance.sqrt() } else { 0.0 }),
+            None => Err(Error::Unknown {
+                code: Code::InputUnknown,
+                what: "Part of the budget".to_owned(),
+                given: name.to_owned(),
+                hint: format!(
+                    "The parts are: {}.",
+                    self.halved.iter().map(|(name, _)| name.as_str()).collect::<Vec<_>>().join(", ")
+                ),
+            }),
+        }
+    }
+}

@@ -1,0 +1,22 @@
+//! Uncertainty of results: inputs with shared causes, first-order propagation, budgets, Monte Carlo. Knows no chemistry.
+
+mod budget;
+mod coverage;
+mod draws;
+mod estimate;
+mod inputs;
+mod model;
+mod montecarlo;
+mod propagate;
+mod second_order;
+mod validate;
+
+pub use budget::{Budget, BudgetRow};
+pub use estimate::{Distribution, Estimate, Knowledge, SharedCause};
+pub use inputs::{Input, Inputs};
+pub use model::{Directions, Model};
+pub use montecarlo::{MonteCarlo, MonteCarloOptions, monte_carlo};
+pub(crate) use propagate::linearise;
+pub use propagate::{Propagated, propagate};
+pub use second_order::second_order;
+pub use validate::{Validation, validate};

@@ -1,0 +1,115 @@
+//! What is propagated: outputs as a function of inputs, written once over the number type.
+
+use crate::scalar::Scalar;
+
+/// A calculation from inputs to outputs.
+///
+/// Written once over [`Scalar`], it serves values, derivatives, batches and Monte Carlo draws.
+///
+/// ```
+/// use beadchem::scalar::Scalar;
+/// use beadchem::uncertainty::{propagate, Estimate, Inputs, Model};
+/// struct Dilution;
+/// impl Model for Dilution {
+///     fn outputs(&self) -> usize { 1 }
+///     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] / x[1]; }
+/// }
+/// let mut inputs = Inputs::new();
+/// inputs.push("glass", Estimate::new(8.8, 0.01)?)?;
+/// inputs.push("sample", Estimate::new(0.8, 0.0)?)?;
+/// let result = propagate(&Dilution, &inputs)?;
+/// assert_eq!(result.value(0), 11.0);
+/// assert!((result.u(0) - 0.0125).abs() < 1e-15);
+/// # Ok::<(), beadchem::Error>(())
+/// ```
+pub trait Model: Sync {
+    /// How many outputs there are.
+    fn outputs(&self) -> usize;
+
+    /// Room the calculation wants for intermediate numbers.
+    fn scratch(&self) -> usize {
+        0
+    }
+
+    /// Computes the outputs. Infallible, no branch on data; `scratch` has the length [`Model::scratch`] asks for and
+    /// holds anything on entry.
+    fn evaluate<S: Scalar>(&self, inputs: &[S], outputs: &mut [S], scratch: &mut [S]);
+
+    /// Along which tangent direction each input is differentiated.
+    fn directions(&self, inputs: usize) -> Directions {
+        Directions::own(inputs)
+    }
+}
+
+/// Which inputs share one tangent direction.
+///
+/// Inputs that no output has in common (each reading of a bead moves its own result only) can be differentiated in one
+/// pass. What the model promises here is held against the full set of directions by a property test.
+///
+/// ```
+/// use beadchem::uncertainty::Directions;
+/// // input 0 moves everything; inputs 1 and 2 move output 0 and 1 alone
+/// let directions = Directions::sharing(3, &[(1, vec![0]), (2, vec![1])]);
+/// assert_eq!(directions.count(), 2);
+/// ```
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Directions {
+    of_input: Vec<usize>,
+    count: usize,
+    /// For the inputs on the shared direction: the outputs they move.
+    own_outputs: Vec<(usize, Vec<usize>)>,
+}
+
+impl Directions {
+    /// Every input along a direction of its own.
+    ///
+    /// ```
+    /// assert_eq!(beadchem::uncertainty::Directions::own(4).count(), 4);
+    /// ```
+    #[must_use]
+    pub fn own(inputs: usize) -> Self {
+        Self { of_input: (0..inputs).collect(), count: inputs, own_outputs: Vec::new() }
+    }
+
+    /// The listed inputs, each with the outputs it alone among them moves, along one common direction; all others
+    /// along directions of their own.
+    ///
+    /// ```
+    /// assert_eq!(beadchem::uncertainty::Directions::sharing(2, &[]).count(), 2);
+    /// ```
+    #[must_use]
+    pub fn sharing(inputs: usize, members: &[(usize, Vec<usize>)]) -> Self {
+        let mut next = usize::from(!members.is_empty());
+        let of_input = (0..inputs)
+            .map(|input| {
+                if members.iter().any(|(member, _)| *member == input) {
+                    0
+                } else {
+                    next += 1;
+                    next - 1
+                }
+            })
+            .collect();
+        Self { of_input, count: next, own_outputs: members.to_vec() }
+    }
+
+    /// How many directions there are.
+    ///
+    /// ```
+    /// assert_eq!(beadchem::uncertainty::Directions::own(3).count(), 3);
+    /// ```
+    #[must_use]
+    pub fn count(&self) -> usize {
+        self.count
+    }
+
+    /// The direction of an input.
+    pub(crate) fn of(&self, input: usize) -> usize {
+        self.of_input[input]
+    }
+
+    /// The outputs an input moves, where it shares its direction.
+    pub(crate) fn outputs_of(&self, input: usize) -> Option<&[usize]> {
+        self.own_outputs.iter().find(|(member, _)| *member == input).map(|(_, outputs)| outputs.as_slice())
+    }
+}

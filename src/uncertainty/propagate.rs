@@ -1,0 +1,466 @@
+//! First-order propagation: exact derivatives from dual numbers, correlations and shared causes included.
+
+use crate::error::{Error, Result};
+use crate::numeric::InstructionSet;
+use crate::scalar::{Dual, Scalar};
+use crate::uncertainty::{Budget, Inputs, Model};
+
+/// Tangent directions carried in one pass.
+const BLOCK: usize = 8;
+
+/// What one row of a budget stands for: an input's own part, or a cause that several inputs share.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Part {
+    Own(usize),
+    Cause(usize),
+}
+
+/// The outputs of a calculation with their covariance, and where it comes from.
+///
+/// ```
+/// use beadchem::scalar::Scalar;
+/// use beadchem::uncertainty::{propagate, Estimate, Inputs, Model};
+/// struct Difference;
+/// impl Model for Difference {
+///     fn outputs(&self) -> usize { 1 }
+///     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] - x[1]; }
+/// }
+/// let mut inputs = Inputs::new();
+/// // two readings of one balance: what is wrong with its calibration cancels in the difference
+/// inputs.push("full", Estimate::new(10.0, 0.0)?.shared("balance", 0.001)?)?;
+/// inputs.push("empty", Estimate::new(2.0, 0.0)?.shared("balance", 0.001)?)?;
+/// assert_eq!(propagate(&Difference, &inputs)?.u(0), 0.0);
+/// # Ok::<(), beadchem::Error>(())
+/// ```
+#[derive(Debug, Clone)]
+pub struct Propagated {
+    inputs: Inputs,
+    values: Vec<f64>,
+    /// Output by input, row by row.
+    jacobian: Vec<f64>,
+    parts: Vec<Part>,
+    /// Output by part, row by row: the derivative times the part's standard uncertainty.
+    contributions: Vec<f64>,
+}
+
+/// Values and derivatives of a model at the values of its inputs: outputs, then output by input, row by row.
+///
+/// # Errors
+/// None beyond the dispatch; kept fallible for it.
+pub(crate) fn linearise<M: Model>(model: &M, x: &[f64], set: InstructionSet) -> Result<(Vec<f64>, Vec<f64>)> {
+    set.run(Linearise { model, x })
+}
+
+struct Linearise<'a, M> {
+    model: &'a M,
+    x: &'a [f64],
+}
+
+impl<M: Model> pulp::NullaryFnOnce for Linearise<'_, M> {
+    type Output = (Vec<f64>, Vec<f64>);
+    #[inline(always)]
+    fn call(self) -> Self::Output {
+        let (n, m) = (self.x.len(), self.model.outputs());
+        let directions = self.model.directions(n);
+        let zero = Dual::<f64, BLOCK>::constant(0.0);
+        let mut point = vec![zero; n];
+        let mut out = vec![zero; m];
+        let mut scratch = vec![zero; self.model.scratch()];
+        let mut values = vec![0.0; m];
+        let mut jacobian = vec![0.0; m * n];
+        let mut first = 0;
+        loop {
+            for (i, (dual, &value)) in point.iter_mut().zip(self.x).enumerate() {
+                *dual = Dual::variable(value, directions.of(i).wrapping_sub(first));
+            }
+            self.model.evaluate(&point, &mut out, &mut scratch);
+            for (value, dual) in values.iter_mut().zip(&out) {
+                *value = dual.re;
+            }
+            for i in 0..n {
+                let direction = directions.of(i).wrapping_sub(first);
+                if direction < BLOCK {
+                    match directions.outputs_of(i) {
+                        Some(own) => own.iter().for_each(|&o| jacobian[o * n + i] = out[o].eps[direction]),
+                        None => (0..m).for_each(|o| jacobian[o * n + i] = out[o].eps[direction]),
+                    }
+                }
+            }
+            first += BLOCK;
+            if first >= directions.count() {
+                return (values, jacobian);
+            }
+        }
+    }
+}
+
+/// First-order propagation of every input through a model.
+///
+/// `V = J C J'` with J the exact derivatives (dual numbers), C the covariance of the inputs: own parts on the diagonal,
+/// stated correlations `r u_a u_b`, and for each shared cause the products of the parts it moves.
+///
+/// # Errors
+/// `shape.mismatch` never arises here; the call is fallible for what the dispatch may refuse.
+///
+/// # Source
+/// JCGM 100:2008, 5.1.2 and 5.2.2.
+///
+/// ```
+/// use beadchem::scalar::Scalar;
+/// use beadchem::uncertainty::{propagate, Estimate, Inputs, Model};
+/// struct Sum;
+/// impl Model for Sum {
+///     fn outputs(&self) -> usize { 1 }
+///     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] + x[1]; }
+/// }
+/// let mut inputs = Inputs::new();
+/// inputs.push("a", Estimate::new(1.0, 3.0)?)?;
+/// inputs.push("b", Estimate::new(1.0, 4.0)?)?;
+/// assert_eq!(propagate(&Sum, &inputs)?.u(0), 5.0);
+/// # Ok::<(), beadchem::Error>(())
+/// ```
+pub fn propagate<M: Model>(model: &M, inputs: &Inputs) -> Result<Propagated> {
+    let (values, jacobian) = linearise(model, &inputs.values(), InstructionSet::best())?;
+    Ok(Propagated::from_jacobian(inputs.clone(), values, jacobian))
+}
+
+impl Propagated {
+    pub(crate) fn from_jacobian(inputs: Inputs, values: Vec<f64>, jacobian: Vec<f64>) -> Self {
+        let (n, m) = (inputs.len(), values.len());
+        let causes = inputs.causes();
+        let parts: Vec<Part> = (0..n)
+            .filter(|&i| inputs.get(i).is_some_and(|input| input.estimate.own_u() != 0.0))
+            .map(Part::Own)
+            .chain((0..causes.len()).map(Part::Cause))
+            .collect();
+        let mut contributions = vec![0.0; m * parts.len()];
+        for (p, part) in parts.iter().enumerate() {
+            let moves: Vec<(usize, f64)> = match *part {
+                Part::Own(i) => inputs.get(i).map(|input| (i, input.estimate.own_u())).into_iter().collect(),
+                Part::Cause(c) => inputs
+                    .iter()
+                    .enumerate()
+                    .flat_map(|(i, input)| input.estimate.causes().iter().map(move |part| (i, part)))
+                    .filter(|(_, part)| part.cause == causes[c])
+                    .map(|(i, part)| (i, part.u))
+                    .collect(),
+            };
+            for o in 0..m {
+                contributions[o * parts.len() + p] = moves.iter().map(|&(i, u)| jacobian[o * n + i] * u).sum();
+            }
+        }
+        Self { inputs, values, jacobian, parts, contributions }
+    }
+
+    /// The inputs this was computed from.
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// # inputs.push("a", Estimate::new(1.0, 0.5)?)?;
+    /// let result = propagate(&Twice, &inputs)?;
+    /// assert_eq!(result.inputs().len(), 1);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn inputs(&self) -> &Inputs {
+        &self.inputs
+    }
+
+    /// All outputs.
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// # inputs.push("a", Estimate::new(1.0, 0.5)?)?;
+    /// assert_eq!(propagate(&Twice, &inputs)?.values(), [2.0]);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn values(&self) -> &[f64] {
+        &self.values
+    }
+
+    /// One output; panics never, an output that is not there reads as NaN.
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// # inputs.push("a", Estimate::new(1.0, 0.5)?)?;
+    /// assert_eq!(propagate(&Twice, &inputs)?.value(0), 2.0);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn value(&self, output: usize) -> f64 {
+        self.values.get(output).copied().unwrap_or(f64::NAN)
+    }
+
+    /// The derivative of an output with respect to an input.
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// # inputs.push("a", Estimate::new(1.0, 0.5)?)?;
+    /// assert_eq!(propagate(&Twice, &inputs)?.derivative(0, 0), 2.0);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn derivative(&self, output: usize, input: usize) -> f64 {
+        let n = self.inputs.len();
+        if input >= n { f64::NAN } else { self.jacobian.get(output * n + input).copied().unwrap_or(f64::NAN) }
+    }
+
+    /// The covariance of two outputs.
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// # inputs.push("a", Estimate::new(1.0, 0.5)?)?;
+    /// assert_eq!(propagate(&Twice, &inputs)?.covariance(0, 0), 1.0);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn covariance(&self, first: usize, second: usize) -> f64 {
+        if first >= self.values.len() || second >= self.values.len() {
+            return f64::NAN;
+        }
+        let (a, b) = (self.row(first), self.row(second));
+        let plain: f64 = a.iter().zip(b).map(|(x, y)| x * y).sum();
+        plain + self.correlated(a, b)
+    }
+
+    /// The standard uncertainty of an output.
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// # inputs.push("a", Estimate::new(1.0, 0.5)?)?;
+    /// assert_eq!(propagate(&Twice, &inputs)?.u(0), 1.0);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn u(&self, output: usize) -> f64 {
+        // Rounding can leave a variance of full cancellation a little below zero.
+        let variance = self.covariance(output, output);
+        f64::select(variance.lt(0.0), 0.0, variance).sqrt()
+    }
+
+    /// The correlation coefficient of two outputs; NaN where one of them has no uncertainty.
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// # inputs.push("a", Estimate::new(1.0, 0.5)?)?;
+    /// assert_eq!(propagate(&Twice, &inputs)?.correlation(0, 0), 1.0);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn correlation(&self, first: usize, second: usize) -> f64 {
+        self.covariance(first, second) / (self.u(first) * self.u(second))
+    }
+
+    /// The inputs with an unstated uncertainty that move this output: its u is "at least".
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// let mut inputs = Inputs::new();
+    /// inputs.push("a bare number", 1.0)?;
+    /// assert_eq!(propagate(&Twice, &inputs)?.unstated(0), ["a bare number"]);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn unstated(&self, output: usize) -> Vec<&str> {
+        self.inputs
+            .iter()
+            .enumerate()
+            .filter(|(i, input)| input.estimate.u().is_none() && self.derivative(output, *i) != 0.0)
+            .map(|(_, input)| input.name.as_str())
+            .collect()
+    }
+
+    /// A linear combination of the outputs as a result of its own, with the covariance it deserves (a total, a
+    /// difference of two beads).
+    ///
+    /// # Errors
+    /// `shape.mismatch` where there is not one weight per output.
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Split;
+    /// # impl Model for Split {
+    /// #     fn outputs(&self) -> usize { 2 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0]; y[1] = -x[0]; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// # inputs.push("a", Estimate::new(1.0, 0.5)?)?;
+    /// let total = propagate(&Split, &inputs)?.combination(&[1.0, 1.0])?;
+    /// assert_eq!((total.value(0), total.u(0)), (0.0, 0.0));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn combination(&self, weights: &[f64]) -> Result<Propagated> {
+        if weights.len() != self.values.len() {
+            return Err(Error::shape(
+                "Weights of a combination",
+                self.values.len(),
+                weights.len(),
+                "Give one weight per output, zero where an output takes no part.",
+            ));
+        }
+        let n = self.inputs.len();
+        let value = weights.iter().zip(&self.values).map(|(w, y)| w * y).sum();
+        let jacobian =
+            (0..n).map(|i| weights.iter().enumerate().map(|(o, w)| w * self.jacobian[o * n + i]).sum()).collect();
+        Ok(Self::from_jacobian(self.inputs.clone(), vec![value], jacobian))
+    }
+
+    /// Degrees of freedom of an output by the Welch-Satterthwaite formula; infinite where nothing limits them, NaN
+    /// where inputs are correlated, for which the formula does not hold.
+    ///
+    /// # Source
+    /// JCGM 100:2008, G.4.1 equation (G.2b).
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// inputs.push("a", Estimate::new(1.0, 0.5)?.with_dof(7.0)?)?;
+    /// assert!((propagate(&Twice, &inputs)?.effective_dof(0) - 7.0).abs() < 1e-12);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn effective_dof(&self, output: usize) -> f64 {
+        if !self.inputs.correlations().is_empty() || output >= self.values.len() {
+            return f64::NAN;
+        }
+        let limited: f64 = self
+            .parts
+            .iter()
+            .zip(self.row(output))
+            .map(|(part, c)| match *part {
+                Part::Own(i) => c.powi(4) / self.inputs.get(i).map_or(f64::INFINITY, |input| input.estimate.dof()),
+                Part::Cause(_) => 0.0,
+            })
+            .sum();
+        self.u(output).powi(4) / limited
+    }
+
+    /// Coverage factor and expanded uncertainty for a coverage probability such as 0.95.
+    ///
+    /// Student's t with [`effective_dof`](Self::effective_dof) cut to the next lower whole number.
+    ///
+    /// # Errors
+    /// `coverage.probability` where it is not between 0 and 1; `uncertainty.degrees-of-freedom` where they are below 1
+    /// or cannot be had.
+    ///
+    /// # Source
+    /// JCGM 100:2008, G.3.2 and G.4.1.
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// # inputs.push("a", Estimate::new(1.0, 0.5)?)?;
+    /// let (k, expanded) = propagate(&Twice, &inputs)?.expanded(0, 0.95)?;
+    /// assert!((k - 1.96).abs() < 1e-3 && (expanded - 1.96).abs() < 1e-3);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn expanded(&self, output: usize, probability: f64) -> Result<(f64, f64)> {
+        let k = crate::uncertainty::coverage::factor(self.effective_dof(output), probability)?;
+        Ok((k, k * self.u(output)))
+    }
+
+    /// Where the uncertainty of an output comes from, largest first.
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// # inputs.push("a", Estimate::new(1.0, 0.5)?)?;
+    /// assert_eq!(propagate(&Twice, &inputs)?.budget(0).rows()[0].share, 1.0);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn budget(&self, output: usize) -> Budget {
+        Budget::of(self, output)
+    }
+
+    /// How far an output moves when a shared cause moves by its own standard uncertainty; 0 for a cause it has not.
+    pub(crate) fn cause(&self, output: usize, name: &str) -> f64 {
+        let index = self.inputs.causes().iter().position(|cause| *cause == name);
+        let part = index.and_then(|index| self.parts.iter().position(|part| *part == Part::Cause(index)));
+        part.map_or(0.0, |part| self.row(output)[part])
+    }
+
+    pub(crate) fn parts(&self) -> &[Part] {
+        &self.parts
+    }
+
+    /// The contributions of all parts to one output.
+    pub(crate) fn row(&self, output: usize) -> &[f64] {
+        let width = self.parts.len();
+        &self.contributions[output * width..(output + 1) * width]
+    }
+
+    /// What stated correlations add to the covariance of two rows of contributions.
+    pub(crate) fn correlated(&self, a: &[f64], b: &[f64]) -> f64 {
+        let place = |input: usize| self.parts.iter().position(|part| *part == Part::Own(input));
+        self.inputs
+            .correlations()
+            .iter()
+            .filter_map(|&(i, j, r)| Some((place(i)?, place(j)?, r)))
+            .map(|(i, j, r)| r * (a[i] * b[j] + a[j] * b[i]))
+            .sum()
+    }
+}

@@ -1,0 +1,7 @@
+//! The one binary of integration tests.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test may stop")]
+
+mod literature;
+mod numeric;
+mod scalar;
+mod weights;
