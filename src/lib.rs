@@ -7,8 +7,11 @@ pub mod document;
 pub mod error;
 pub mod finding;
 pub mod numeric;
+#[cfg(feature = "python")]
+mod python;
 pub mod scalar;
 pub mod substance;
+pub mod table;
 pub mod uncertainty;
 
 pub use error::{Error, Result};

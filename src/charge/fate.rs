@@ -150,6 +150,23 @@ impl Fate {
     }
 }
 
+impl core::fmt::Display for Fate {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        let mut between = "";
+        for (element, rule) in &self.rules {
+            write!(f, "{between}{}: ", element.symbol())?;
+            between = "; ";
+            match (&rule.kept, &rule.leaves_as) {
+                (Some(kept), Some(gas)) => {
+                    write!(f, "{} stays as {}, the rest leaves as {gas}", kept.value(), rule.stays_as)?;
+                }
+                _ => write!(f, "stays as {}", rule.stays_as)?,
+            }
+        }
+        if self.rules.is_empty() { f.write_str("nothing stated") } else { Ok(()) }
+    }
+}
+
 /// Elements that take the place of half an oxygen each in the glass.
 pub(crate) fn is_halogen(element: Element) -> bool {
     matches!(element.symbol(), "F" | "Cl" | "Br" | "I")

@@ -12,7 +12,7 @@ use crate::composition::{Basis, BasisLinks, Composition};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::substance::Weights;
-use crate::uncertainty::{Estimate, Propagated};
+use crate::uncertainty::{Budget, Estimate, Propagated};
 
 /// A fused charge.
 ///
@@ -194,6 +194,29 @@ impl Melt {
         }
         let order = Order { readings: readings.clone(), basis: None, links: BasisLinks::default(), form: Form::AsRead };
         SampleResult::compute(self, order)
+    }
+
+    /// Where the uncertainty of an output of the melt comes from ("glass mass", "dilution", ...).
+    ///
+    /// # Errors
+    /// `species.unknown`; the message lists the outputs.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights, uncertainty::Estimate};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", Estimate::new(0.0, 0.0003)?)?;
+    /// let melt = Charge::new(Sample::dried(0.4)?, lot.weigh_g(3.6)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.0)?;
+    /// assert_eq!(melt.budget("dilution")?.rows()[0].name, "flux loss, lot F-1");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn budget(&self, output: &str) -> Result<Budget> {
+        let outputs = self.plan.outputs();
+        let place = outputs.iter().position(|name| name == output).ok_or_else(|| Error::Unknown {
+            code: crate::code::Code::SpeciesUnknown,
+            what: "Output".to_owned(),
+            given: output.to_owned(),
+            hint: format!("The outputs are: {}.", outputs.join(", ")),
+        })?;
+        Ok(self.propagated.budget(place))
     }
 
     /// A weighed bead held against the prediction, by k times the uncertainty of the difference.

@@ -14,6 +14,7 @@ mod plan;
 mod ratio;
 mod result;
 mod sample;
+mod show;
 mod weighed;
 
 pub use addition::{Addition, Amount, Timing};

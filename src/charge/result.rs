@@ -119,7 +119,11 @@ impl SampleResult {
         FIXED + self.plan.glass.len() + k
     }
 
-    fn place(&self, species: &str) -> Result<usize> {
+    /// The place of a result among the outputs of the plan.
+    ///
+    /// # Errors
+    /// `species.unknown`; the message lists the results.
+    pub fn output_of(&self, species: &str) -> Result<usize> {
         let known = self.plan.results.iter().position(|result| result.text() == species);
         known.map(|k| self.output(k)).ok_or_else(|| Error::Unknown {
             code: Code::SpeciesUnknown,
@@ -146,7 +150,7 @@ impl SampleResult {
     /// # Errors
     /// `species.unknown`; the message lists the results.
     pub fn value(&self, species: &str) -> Result<f64> {
-        Ok(self.propagated.value(self.place(species)?))
+        Ok(self.propagated.value(self.output_of(species)?))
     }
 
     /// Its standard uncertainty, g/g; "at least" where the budget names inputs without one.
@@ -154,7 +158,7 @@ impl SampleResult {
     /// # Errors
     /// As [`value`](Self::value).
     pub fn u(&self, species: &str) -> Result<f64> {
-        Ok(self.propagated.u(self.place(species)?))
+        Ok(self.propagated.u(self.output_of(species)?))
     }
 
     /// The covariance of two results, (g/g)^2.
@@ -162,7 +166,7 @@ impl SampleResult {
     /// # Errors
     /// As [`value`](Self::value).
     pub fn covariance(&self, first: &str, second: &str) -> Result<f64> {
-        Ok(self.propagated.covariance(self.place(first)?, self.place(second)?))
+        Ok(self.propagated.covariance(self.output_of(first)?, self.output_of(second)?))
     }
 
     /// Where the uncertainty of a result comes from.
@@ -170,7 +174,7 @@ impl SampleResult {
     /// # Errors
     /// As [`value`](Self::value).
     pub fn budget(&self, species: &str) -> Result<Budget> {
-        Ok(self.propagated.budget(self.place(species)?))
+        Ok(self.propagated.budget(self.output_of(species)?))
     }
 
     /// The sum of the results, g/g, with the uncertainty their covariance gives it. A loss on ignition is not in it.

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::error::{Error, Result};
 use crate::uncertainty::Estimate;
 
 /// One component of a composition. Nothing is clipped, and none of the four stands for another.
@@ -27,6 +28,39 @@ pub enum Cell {
 }
 
 impl Cell {
+    /// "absent" or "unknown".
+    ///
+    /// # Errors
+    /// `word.unknown`; the message lists the words.
+    ///
+    /// ```
+    /// use beadchem::composition::Cell;
+    /// assert_eq!(Cell::from_word("absent")?, Cell::Absent);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn from_word(word: &str) -> Result<Self> {
+        match word {
+            "absent" => Ok(Cell::Absent),
+            "unknown" => Ok(Cell::Unknown),
+            other => Err(Error::word("Entry", other, &["a number", "a limit to be below", "absent", "unknown"])),
+        }
+    }
+
+    /// Which of the four it is: "value", "below", "absent" or "unknown".
+    ///
+    /// ```
+    /// assert_eq!(beadchem::composition::Cell::Absent.word(), "absent");
+    /// ```
+    #[must_use]
+    pub fn word(&self) -> &'static str {
+        match self {
+            Cell::Value(_) => "value",
+            Cell::Below { .. } => "below",
+            Cell::Absent => "absent",
+            Cell::Unknown => "unknown",
+        }
+    }
+
     /// The value, where there is one.
     ///
     /// ```

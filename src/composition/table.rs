@@ -7,6 +7,7 @@ use crate::composition::{Basis, BasisLinks, Cell, LossOnIgnition, Unit};
 use crate::document::Document;
 use crate::error::{Error, Result};
 use crate::substance::{Formula, Weights, carrier, factor_of};
+use crate::table::{self, Column, Table};
 use crate::uncertainty::Estimate;
 
 /// One entry of a composition.
@@ -215,6 +216,36 @@ impl Composition {
         }
     }
 
+    /// The entries as a table in a unit.
+    ///
+    /// ```
+    /// use beadchem::composition::{Basis, Composition, Unit};
+    /// let ore = Composition::new(Basis::Dried).with("Fe2O3", 0.9794)?;
+    /// assert!(ore.table(Unit::Percent).to_string().contains("basis: dried"));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn table(&self, unit: Unit) -> Table {
+        const DECIMALS: u8 = 4;
+        let rows = self.entries.iter().map(|entry| {
+            let number = match &entry.cell {
+                Cell::Value(value) => match value.u() {
+                    Some(u) => table::Cell::measured(unit.written(value.value()), unit.written(u)),
+                    None => table::Cell::unstated(unit.written(value.value()), DECIMALS),
+                },
+                Cell::Below { limit } => table::Cell::missing(format!("< {}", unit.written(*limit))),
+                Cell::Absent => table::Cell::missing("absent"),
+                Cell::Unknown => table::Cell::missing("unknown"),
+            };
+            [table::Cell::text(entry.species.text()), number]
+        });
+        Table::new("Composition")
+            .head(format!("basis: {}", self.basis))
+            .column(Column::text("species"))
+            .column(Column::number("w", unit.word()).with_uncertainty("u"))
+            .rows(rows)
+    }
+
     /// The sum of the values, and of the signed loss on ignition where one is given.
     ///
     /// Entries that are below detection or unknown are not counted and are named; absent ones count as nothing.
@@ -269,7 +300,7 @@ pub struct Total {
 
 fn scaled(cell: &Cell, factor: f64) -> Cell {
     match cell {
-        Cell::Value(estimate) => Cell::Value(estimate.scaled(factor)),
+        Cell::Value(estimate) => Cell::Value(estimate.mapped(|number| number * factor)),
         Cell::Below { limit } => Cell::Below { limit: limit * factor },
         other => other.clone(),
     }

@@ -1,6 +1,7 @@
 //! Units of composition at the edges; inside, everything is a mass fraction. The only home of 100, 1000 and 1e6.
 
 use crate::error::{Error, Result};
+use crate::uncertainty::Estimate;
 
 const PER_CENT: f64 = 100.0;
 const PER_MILLE: f64 = 1000.0;
@@ -84,6 +85,32 @@ impl Unit {
     #[must_use]
     pub fn written(self, fraction: f64) -> f64 {
         fraction * self.per_one()
+    }
+}
+
+impl Unit {
+    /// An estimate in this unit as one in g/g.
+    ///
+    /// ```
+    /// use beadchem::{composition::Unit, uncertainty::Estimate};
+    /// assert_eq!(Unit::Percent.fraction_of(&Estimate::new(12.5, 0.1)?).value(), 0.125);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn fraction_of(self, written: &Estimate) -> Estimate {
+        written.mapped(|number| self.fraction(number))
+    }
+
+    /// An estimate in g/g as one in this unit.
+    ///
+    /// ```
+    /// use beadchem::{composition::Unit, uncertainty::Estimate};
+    /// assert_eq!(Unit::Percent.written_of(&Estimate::new(0.125, 0.1)?).value(), 12.5);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn written_of(self, fraction: &Estimate) -> Estimate {
+        fraction.mapped(|number| self.written(number))
     }
 }
 

@@ -2,6 +2,7 @@
 
 use crate::code::Code;
 use crate::error::{Error, Result};
+use crate::table::{Cell, Column, Table};
 use crate::uncertainty::Propagated;
 use crate::uncertainty::propagate::Part;
 
@@ -193,6 +194,45 @@ impl Budget {
     #[must_use]
     pub fn unstated(&self) -> &[String] {
         &self.unstated
+    }
+
+    /// The rows as a table, contributions in a unit of so many per unit of the output.
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// # inputs.push("a", Estimate::new(1.0, 0.5)?)?;
+    /// assert!(propagate(&Twice, &inputs)?.budget(0).table("Budget", "g", 1.0).to_string().contains("share"));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn table(&self, title: &str, unit: &str, per_one: f64) -> Table {
+        const DIGITS: u8 = 2;
+        let rows = self.rows.iter().map(|row| {
+            let name = if row.shared { format!("{} (shared)", row.name) } else { row.name.clone() };
+            [Cell::text(name), Cell::significant(row.contribution * per_one, DIGITS), Cell::share(row.share)]
+        });
+        let (text, u) = crate::table::format_value(self.value * per_one, self.u * per_one);
+        let least = if self.unstated.is_empty() { "" } else { "at least " };
+        let mut table = Table::new(title)
+            .head(format!("{text} {unit}, u {least}{u} {unit}"))
+            .column(Column::text("cause"))
+            .column(Column::number("moves the result by", unit))
+            .column(Column::bars("share of u squared"))
+            .rows(rows);
+        if self.from_correlations != 0.0 {
+            let share = self.from_correlations / (self.u * self.u);
+            table = table.row([Cell::text("stated correlations"), Cell::missing(""), Cell::share(share)]);
+        }
+        if !self.unstated.is_empty() {
+            table = table.note(format!("no uncertainty was stated for: {}", self.unstated.join(", ")));
+        }
+        table
     }
 
     /// The standard uncertainty if the named input's own part (or the named cause) were half as uncertain.

@@ -408,16 +408,16 @@ impl Estimate {
         &self.shared
     }
 
-    /// The same in another unit: value and uncertainties times an exact positive factor.
+    /// The same in another unit: value and uncertainties through an exact linear change of scale.
     #[must_use]
-    pub(crate) fn scaled(&self, factor: f64) -> Self {
+    pub(crate) fn mapped(&self, scale: impl Fn(f64) -> f64) -> Self {
         let knowledge = match self.knowledge {
-            Knowledge::Standard { u, dof, distribution } => Knowledge::Standard { u: u * factor, dof, distribution },
+            Knowledge::Standard { u, dof, distribution } => Knowledge::Standard { u: scale(u), dof, distribution },
             other => other,
         };
         let shared =
-            self.shared.iter().map(|part| SharedCause { cause: part.cause.clone(), u: part.u * factor }).collect();
-        Self { value: self.value * factor, knowledge, shared }
+            self.shared.iter().map(|part| SharedCause { cause: part.cause.clone(), u: scale(part.u) }).collect();
+        Self { value: scale(self.value), knowledge, shared }
     }
 }
 

@@ -4,4 +4,5 @@
 mod literature;
 mod numeric;
 mod scalar;
+mod table;
 mod weights;

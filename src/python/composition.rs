@@ -1,0 +1,206 @@
+//! Compositions and the way from one basis to another.
+
+use std::collections::BTreeMap;
+
+use pyo3::prelude::*;
+use pyo3::types::PyDict;
+
+use crate::composition::{Basis, BasisLinks, Cell, Composition, LossOnIgnition, Unit};
+use crate::document;
+use crate::error::{Error, Result};
+use crate::python::substance::{PyWeights, weights_or_default};
+use crate::python::uncertainty::{Number, PyValue};
+
+/// Below a detection limit; the limit is in the unit of the composition it is put into.
+#[pyclass(name = "Below", module = "beadchem", frozen, eq)]
+#[derive(Clone, PartialEq)]
+pub(super) struct PyBelow {
+    #[pyo3(get)]
+    limit: f64,
+}
+
+#[pymethods]
+impl PyBelow {
+    #[new]
+    fn new(limit: f64) -> Self {
+        Self { limit }
+    }
+    fn __repr__(&self) -> String {
+        format!("Below({})", self.limit)
+    }
+}
+
+/// What stands for one species: a number, `Below(limit)`, "absent" or "unknown".
+#[derive(FromPyObject)]
+enum Entry {
+    Below(Py<PyBelow>),
+    Number(Number),
+    Word(String),
+}
+
+impl Entry {
+    fn cell(&self, unit: Unit) -> Result<Cell> {
+        match self {
+            Entry::Below(below) => Ok(Cell::Below { limit: unit.fraction(below.get().limit) }),
+            Entry::Number(number) => Ok(Cell::Value(unit.fraction_of(&number.estimate()))),
+            Entry::Word(word) => Cell::from_word(word),
+        }
+    }
+}
+
+/// Mass fractions of species on one basis.
+///
+/// Parameters
+/// ----------
+/// entries : dict of str to number, Value, Below, "absent" or "unknown"
+///     Oxides, elements or minerals.
+/// basis : str
+///     "as received", "air-equilibrated", "dried", "ignited at 1000 C" (any temperature) or "bead".
+/// unit : str
+///     "%", "g/g", "g/kg" or "mg/kg"; holds for numbers and their uncertainties.
+/// forms : list of str
+///     Species of one element that are separate forms (FeO beside Fe2O3): no atom is in two of them.
+#[pyclass(name = "Composition", module = "beadchem", frozen, eq)]
+#[derive(Clone, PartialEq)]
+pub(super) struct PyComposition(pub(super) Composition);
+
+#[pymethods]
+impl PyComposition {
+    #[new]
+    #[pyo3(signature = (entries, *, basis, unit="%", forms=Vec::new()))]
+    fn new(entries: &Bound<'_, PyDict>, basis: &str, unit: &str, forms: Vec<String>) -> PyResult<Self> {
+        let unit = Unit::from_word(unit)?;
+        let mut composition = Composition::new(Basis::parse(basis)?);
+        for (species, entry) in entries.iter() {
+            let species: String = species.extract()?;
+            let cell = entry.extract::<Entry>()?.cell(unit)?;
+            composition = if forms.contains(&species) {
+                composition.with_form(&species, cell)?
+            } else {
+                composition.with(&species, cell)?
+            };
+        }
+        Ok(Self(composition))
+    }
+    /// What 100 % refers to.
+    #[getter]
+    fn basis(&self) -> String {
+        self.0.basis().to_string()
+    }
+    /// The species in order.
+    #[getter]
+    fn species(&self) -> Vec<&str> {
+        self.0.entries().iter().map(|entry| entry.species.text()).collect()
+    }
+    /// A value in a unit: a `Value`, `Below`, "absent" or "unknown"; None for a species without an entry.
+    #[pyo3(signature = (species, *, unit="%"))]
+    fn get(&self, py: Python<'_>, species: &str, unit: &str) -> PyResult<Py<PyAny>> {
+        let unit = Unit::from_word(unit)?;
+        Ok(match self.0.get(species) {
+            None => py.None(),
+            Some(Cell::Value(value)) => Py::new(py, PyValue(unit.written_of(value)))?.into_any(),
+            Some(Cell::Below { limit }) => Py::new(py, PyBelow { limit: unit.written(*limit) })?.into_any(),
+            Some(other) => other.word().into_pyobject(py)?.into_any().unbind(),
+        })
+    }
+    /// The same on another basis.
+    #[pyo3(signature = (basis, links))]
+    fn on(&self, basis: &str, links: &PyLinks) -> Result<Self> {
+        self.0.on(Basis::parse(basis)?, &links.0).map(Self)
+    }
+    /// The same with one species written as another that shares an element.
+    #[pyo3(signature = (species, target, *, weights=None))]
+    fn written_as(&self, species: &str, target: &str, weights: Option<&Bound<'_, PyWeights>>) -> Result<Self> {
+        self.0.written_as(species, target, &weights_or_default(weights)).map(Self)
+    }
+    /// The sum of the values in a unit, with the signed loss on ignition of `links` where they are given.
+    #[pyo3(signature = (*, links=None, unit="%"))]
+    fn total(&self, links: Option<&PyLinks>, unit: &str) -> Result<f64> {
+        let unit = Unit::from_word(unit)?;
+        Ok(unit.written(self.0.total(links.and_then(|links| links.0.loss()))?.value))
+    }
+    /// The stored form.
+    fn to_json(&self) -> Result<String> {
+        document::to_json(&self.0)
+    }
+    /// Reads the stored form.
+    #[staticmethod]
+    fn from_json(text: &str) -> Result<Self> {
+        document::from_json(text).map(Self)
+    }
+    /// SHA-256 of the canonical stored form.
+    #[getter]
+    fn digest(&self) -> Result<String> {
+        document::digest(&self.0)
+    }
+    fn __repr__(&self) -> String {
+        self.0.table(Unit::Percent).to_string()
+    }
+    fn _repr_html_(&self) -> String {
+        self.0.table(Unit::Percent).to_html()
+    }
+    /// The entries as CSV, in %.
+    fn to_csv(&self) -> String {
+        self.0.table(Unit::Percent).to_csv()
+    }
+}
+
+/// What leads from one basis to another.
+///
+/// Parameters
+/// ----------
+/// moisture_percent : number or Value, optional
+///     Moisture as received, % of the moist material.
+/// air_moisture_percent : number or Value, optional
+///     The same of the air-equilibrated powder.
+/// loss_on_ignition_percent : number or Value, optional
+///     Signed loss of the dried powder, %; a gain is negative. Needs `ignition_c`.
+/// ignition_c : float, optional
+///     Temperature of the ignition, C.
+#[pyclass(name = "BasisLinks", module = "beadchem", frozen, eq)]
+#[derive(Clone, PartialEq)]
+pub(super) struct PyLinks(pub(super) BasisLinks);
+
+#[pymethods]
+impl PyLinks {
+    #[new]
+    #[pyo3(signature = (*, moisture_percent=None, air_moisture_percent=None, loss_on_ignition_percent=None, ignition_c=None))]
+    fn new(
+        moisture_percent: Option<Number>,
+        air_moisture_percent: Option<Number>,
+        loss_on_ignition_percent: Option<Number>,
+        ignition_c: Option<f64>,
+    ) -> Result<Self> {
+        let mut links = BasisLinks::default();
+        let fraction = |number: Number| Unit::Percent.fraction_of(&number.estimate());
+        if let Some(moisture) = moisture_percent {
+            links = links.moisture(fraction(moisture))?;
+        }
+        if let Some(moisture) = air_moisture_percent {
+            links = links.air_moisture(fraction(moisture))?;
+        }
+        match (loss_on_ignition_percent, ignition_c) {
+            (Some(loss), Some(temperature)) => {
+                links = links.loss_on_ignition(LossOnIgnition::new(fraction(loss), temperature)?);
+            }
+            (Some(_), None) => {
+                return Err(Error::Unstated {
+                    code: crate::code::Code::BasisNeeds,
+                    quantity: "The temperature of the loss on ignition".to_owned(),
+                    hint: "A loss without its temperature cannot be reported; give ignition_c.".to_owned(),
+                });
+            }
+            (None, _) => {}
+        }
+        Ok(Self(links))
+    }
+    fn __repr__(&self) -> String {
+        format!("<BasisLinks {:?}>", self.0.loss().map(LossOnIgnition::temperature_c))
+    }
+}
+
+/// Species with blanks or contents, in %.
+pub(super) fn percents(list: Option<BTreeMap<String, Number>>) -> Vec<(String, crate::uncertainty::Estimate)> {
+    let list = list.unwrap_or_default();
+    list.into_iter().map(|(species, number)| (species, Unit::Percent.fraction_of(&number.estimate()))).collect()
+}

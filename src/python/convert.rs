@@ -1,0 +1,119 @@
+//! Errors, codes and findings on their way to Python.
+
+use pyo3::create_exception;
+use pyo3::exceptions::PyValueError;
+use pyo3::prelude::*;
+
+use crate::code::Code;
+use crate::error::Error;
+use crate::finding::Finding;
+
+create_exception!(
+    beadchem,
+    BeadchemError,
+    PyValueError,
+    "A refusal: the message says number, bound, likely cause and repair; `code` is the stable word.\n\n\
+     Attributes: code, quantity, value (or None), bound (or None), hint."
+);
+
+impl From<Error> for PyErr {
+    fn from(error: Error) -> PyErr {
+        let refused = BeadchemError::new_err(error.to_string());
+        Python::attach(|py| {
+            let instance = refused.value(py);
+            instance.setattr("code", error.code().word())?;
+            instance.setattr("quantity", error.quantity())?;
+            instance.setattr("value", error.value())?;
+            instance.setattr("bound", error.bound())?;
+            instance.setattr("hint", error.hint())
+        })
+        .map_or_else(|failed| failed, |()| refused)
+    }
+}
+
+/// One line of the table of codes.
+#[pyclass(name = "Code", module = "beadchem", frozen, eq, hash)]
+#[derive(Clone, Copy, PartialEq, Eq, Hash)]
+pub(super) struct PyCode(Code);
+
+#[pymethods]
+impl PyCode {
+    /// The stable word, as "mass.not-positive".
+    #[getter]
+    fn word(&self) -> &'static str {
+        self.0.word()
+    }
+    /// The number that a table column stores.
+    #[getter]
+    fn number(&self) -> u16 {
+        self.0.number()
+    }
+    /// "note", "caution", "warning" or "error".
+    #[getter]
+    fn severity(&self) -> &'static str {
+        self.0.severity().word()
+    }
+    /// One sentence.
+    #[getter]
+    fn meaning(&self) -> &'static str {
+        self.0.meaning()
+    }
+    fn __repr__(&self) -> String {
+        format!("<Code {} {}: {}>", self.0.number(), self.0.word(), self.0.meaning())
+    }
+}
+
+/// Every code by its word.
+#[pyfunction]
+pub(super) fn codes() -> std::collections::BTreeMap<&'static str, PyCode> {
+    Code::ALL.iter().map(|code| (code.word(), PyCode(*code))).collect()
+}
+
+/// A remark on a result.
+#[pyclass(name = "Finding", module = "beadchem", frozen)]
+#[derive(Clone)]
+pub(super) struct PyFinding(pub(super) Finding);
+
+#[pymethods]
+impl PyFinding {
+    /// The stable word of its code.
+    #[getter]
+    fn code(&self) -> &'static str {
+        self.0.code.word()
+    }
+    /// "note", "caution", "warning" or "error".
+    #[getter]
+    fn severity(&self) -> &'static str {
+        self.0.severity().word()
+    }
+    /// What it is about.
+    #[getter]
+    fn quantity(&self) -> &str {
+        &self.0.quantity
+    }
+    /// The number found (fractions in g/g, masses in g), or None.
+    #[getter]
+    fn value(&self) -> Option<f64> {
+        self.0.value
+    }
+    /// The number it was held against, or None.
+    #[getter]
+    fn bound(&self) -> Option<f64> {
+        self.0.bound
+    }
+    /// What was found, the likely cause and the repair.
+    #[getter]
+    fn text(&self) -> &str {
+        &self.0.text
+    }
+    fn __repr__(&self) -> String {
+        format!("<{}>", self.0)
+    }
+    fn __str__(&self) -> String {
+        self.0.to_string()
+    }
+}
+
+pub(super) fn findings(list: &[Finding]) -> Vec<PyFinding> {
+    list.iter().cloned().map(PyFinding).collect()
+}

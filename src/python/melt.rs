@@ -1,0 +1,237 @@
+//! The fused charge, its ratios, its books and the check of its mass.
+
+use pyo3::prelude::*;
+
+use crate::charge::{BeadMassCheck, Dilution, FluxRatio, FusedFluxRatio, Ledger, Melt};
+use crate::code::Code;
+use crate::composition::Unit;
+use crate::error::{Error, Result};
+use crate::python::composition::PyComposition;
+use crate::python::convert::{PyFinding, findings};
+use crate::python::result::PySampleResult;
+use crate::python::uncertainty::{Number, PyBudget};
+
+macro_rules! ratio {
+    ($(#[$doc:meta])* $py:ident, $inner:ident, $name:literal) => {
+        $(#[$doc])*
+        #[pyclass(name = $name, module = "beadchem", frozen, eq)]
+        #[derive(Clone, PartialEq)]
+        pub(super) struct $py(pub(super) $inner);
+
+        #[pymethods]
+        impl $py {
+            /// The value, g/g.
+            #[getter]
+            fn value(&self) -> f64 {
+                self.0.value()
+            }
+            /// Its standard uncertainty, g/g.
+            #[getter]
+            fn u(&self) -> f64 {
+                self.0.u()
+            }
+            fn __repr__(&self) -> String {
+                let (value, u) = crate::table::format_value(self.0.value(), self.0.u());
+                format!("<{} {value} u {u}>", $name)
+            }
+        }
+    };
+}
+
+ratio!(
+    /// R: flux as weighed per gram of sample as weighed.
+    PyFluxRatio, FluxRatio, "FluxRatio"
+);
+ratio!(
+    /// F: flux after its fusion loss per gram of sample as weighed.
+    PyFusedFluxRatio, FusedFluxRatio, "FusedFluxRatio"
+);
+ratio!(
+    /// D: glass per gram of sample as weighed.
+    PyDilution, Dilution, "Dilution"
+);
+
+#[derive(FromPyObject)]
+pub(super) enum AnyRatio {
+    Dilution(Py<PyDilution>),
+    Flux(Py<PyFluxRatio>),
+    Fused(Py<PyFusedFluxRatio>),
+    Bare(f64),
+}
+
+/// Content of the sample from one of the glass, both in the same unit, without blanks: content times dilution.
+///
+/// A flux ratio, or a bare number that might be one, is refused.
+#[pyfunction]
+pub(super) fn undilute(in_glass: f64, dilution: AnyRatio) -> Result<f64> {
+    let given = match dilution {
+        AnyRatio::Dilution(dilution) => return Ok(dilution.get().0.undilute(in_glass)),
+        AnyRatio::Flux(_) => "a flux ratio",
+        AnyRatio::Fused(_) => "a fused flux ratio",
+        AnyRatio::Bare(_) => "a bare number",
+    };
+    Err(Error::Conflict {
+        code: Code::RatioKind,
+        detail: format!("This needs a dilution factor (glass per sample). You gave {given};"),
+        hint: "use melt.dilution.".to_owned(),
+    })
+}
+
+/// A fused charge; made by `Charge.fuse`.
+#[pyclass(name = "Melt", module = "beadchem", frozen)]
+#[derive(Clone)]
+pub(super) struct PyMelt(pub(super) Melt);
+
+#[pymethods]
+impl PyMelt {
+    /// Predicted mass of the glass, g.
+    #[getter]
+    fn bead_mass_g(&self) -> f64 {
+        self.0.glass_mass_g()
+    }
+    /// R.
+    #[getter]
+    fn flux_ratio(&self) -> PyFluxRatio {
+        PyFluxRatio(self.0.flux_ratio())
+    }
+    /// F.
+    #[getter]
+    fn fused_flux_ratio(&self) -> PyFusedFluxRatio {
+        PyFusedFluxRatio(self.0.fused_flux_ratio())
+    }
+    /// D.
+    #[getter]
+    fn dilution(&self) -> PyDilution {
+        PyDilution(self.0.dilution())
+    }
+    /// Signed loss in the fusion, % of the sample as weighed.
+    #[getter]
+    fn loss_on_fusion_percent(&self) -> f64 {
+        Unit::Percent.written(self.0.loss_on_fusion())
+    }
+    /// Predicted composition of the glass, as far as its parts are known.
+    #[getter]
+    fn glass(&self) -> Result<PyComposition> {
+        self.0.glass().map(PyComposition)
+    }
+    /// Where every element and all oxygen came from and went.
+    fn ledger(&self) -> PyLedger {
+        PyLedger(self.0.ledger())
+    }
+    /// Where the uncertainty of "glass mass", "dilution" or another output comes from.
+    fn budget(&self, output: &str) -> Result<PyBudget> {
+        let budget = self.0.budget(output)?;
+        let table = budget.table(&format!("Budget of {output}"), "", 1.0);
+        Ok(PyBudget { budget, table })
+    }
+    /// The sample from readings of the glass, known independently of the weighings: evaluation (b).
+    fn undilute(&self, readings: &Bound<'_, PyComposition>) -> Result<PySampleResult> {
+        self.0.undilute(&readings.get().0).map(PySampleResult)
+    }
+    /// A weighed bead, g, held against the prediction by k times the uncertainty of the difference.
+    #[pyo3(signature = (weighed_g, *, k))]
+    fn check_bead_mass(&self, weighed_g: Number, k: f64) -> Result<PyBeadMassCheck> {
+        self.0.check_bead_mass(weighed_g.estimate(), k).map(PyBeadMassCheck)
+    }
+    /// Notes, warnings and cautions.
+    #[getter]
+    fn findings(&self) -> Vec<PyFinding> {
+        findings(self.0.findings())
+    }
+    /// The version of the atomic weights.
+    #[getter]
+    fn weights_version(&self) -> &str {
+        self.0.weights().version_name()
+    }
+    fn __repr__(&self) -> String {
+        self.0.table().to_string()
+    }
+    fn _repr_html_(&self) -> String {
+        self.0.table().to_html()
+    }
+}
+
+/// The books of a fusion.
+#[pyclass(name = "Ledger", module = "beadchem", frozen)]
+pub(super) struct PyLedger(Ledger);
+
+#[pymethods]
+impl PyLedger {
+    /// False where only a loss on fusion was stated.
+    #[getter]
+    fn itemised(&self) -> bool {
+        self.0.itemised
+    }
+    /// Everything in less everything out, g; zero but for rounding.
+    #[getter]
+    fn imbalance_g(&self) -> f64 {
+        self.0.imbalance_g()
+    }
+    /// Oxygen in g: demand, from the oxidant, from the air (negative where it is given off).
+    #[getter]
+    fn oxygen_g(&self) -> (f64, f64, f64) {
+        let oxygen = &self.0.oxygen;
+        (oxygen.demand_g, oxygen.from_oxidant_g, oxygen.from_air_g)
+    }
+    /// The gases and their masses, g; negative for water taken up from the air.
+    #[getter]
+    fn gases_g(&self) -> std::collections::BTreeMap<String, f64> {
+        self.0.gases.iter().map(|gas| (gas.gas.clone(), self.0.gas_g(&gas.gas))).collect()
+    }
+    /// Grams of an element: (sample, flux, additions, air, stayed, left, flux loss); None where it does not occur.
+    fn element_g(&self, symbol: &str) -> Option<(f64, f64, f64, f64, f64, f64, f64)> {
+        self.0.element(symbol).map(|line| {
+            let brought = (line.from_sample_g, line.from_flux_g, line.from_additions_g, line.from_air_g);
+            (brought.0, brought.1, brought.2, brought.3, line.stayed_g, line.left_g, line.flux_loss_g)
+        })
+    }
+    fn __repr__(&self) -> String {
+        self.0.table().to_string()
+    }
+    fn _repr_html_(&self) -> String {
+        self.0.table().to_html()
+    }
+    /// The books as CSV.
+    fn to_csv(&self) -> String {
+        self.0.table().to_csv()
+    }
+}
+
+/// Predicted and weighed mass of a bead side by side.
+#[pyclass(name = "BeadMassCheck", module = "beadchem", frozen)]
+pub(super) struct PyBeadMassCheck(BeadMassCheck);
+
+#[pymethods]
+impl PyBeadMassCheck {
+    /// Predicted mass, g.
+    #[getter]
+    fn predicted_g(&self) -> f64 {
+        self.0.predicted_g
+    }
+    /// Weighed mass, g.
+    #[getter]
+    fn weighed_g(&self) -> f64 {
+        self.0.weighed_g
+    }
+    /// Weighed less predicted, g.
+    #[getter]
+    fn difference_g(&self) -> f64 {
+        self.0.difference_g
+    }
+    /// Standard uncertainty of the difference, g.
+    #[getter]
+    fn u_g(&self) -> f64 {
+        self.0.u_g
+    }
+    /// A warning where the difference is more than k u.
+    #[getter]
+    fn findings(&self) -> Vec<PyFinding> {
+        findings(&self.0.findings)
+    }
+    fn __repr__(&self) -> String {
+        self.0.table().to_string()
+    }
+    fn _repr_html_(&self) -> String {
+        self.0.table().to_html()
+    }
+}

@@ -1,0 +1,35 @@
+//! Python bindings: one list of exports. Everything here converts and delegates.
+
+mod charge;
+mod composition;
+mod convert;
+mod flux;
+mod melt;
+mod result;
+mod substance;
+mod uncertainty;
+
+use pyo3::prelude::*;
+
+/// The private native module; the package `beadchem` re-exports it by name.
+#[pymodule(gil_used = false)]
+mod _core {
+    #[pymodule_export]
+    use super::charge::{PyAddition, PyAmount, PyCharge, PyFate, PySample};
+    #[pymodule_export]
+    use super::composition::{PyBelow, PyComposition, PyLinks};
+    #[pymodule_export]
+    use super::convert::{BeadchemError, PyCode, PyFinding, codes};
+    #[pymodule_export]
+    use super::flux::{PyFlux, PyFluxLot};
+    #[pymodule_export]
+    use super::melt::{PyBeadMassCheck, PyDilution, PyFluxRatio, PyFusedFluxRatio, PyLedger, PyMelt, undilute};
+    #[pymodule_export]
+    use super::result::{PyMonteCarlo, PySampleResult};
+    #[pymodule_export]
+    use super::substance::{PyFormula, PyFromWeights, PyWeights, factor, molar_mass, oxygen_equivalent};
+    #[pymodule_export]
+    use super::uncertainty::{PyBudget, PyBudgetRow, PyValue, exact, value};
+    #[pymodule_export]
+    const __version__: &str = env!("CARGO_PKG_VERSION");
+}

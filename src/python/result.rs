@@ -1,0 +1,157 @@
+//! The sample as it follows from readings of its bead.
+
+use pyo3::prelude::*;
+
+use crate::charge::{EVALUATION, Form, SampleResult};
+use crate::composition::{Basis, Unit};
+use crate::error::Result;
+use crate::python::composition::{PyComposition, PyLinks};
+use crate::python::convert::{PyFinding, findings};
+use crate::python::melt::PyMelt;
+use crate::python::uncertainty::PyBudget;
+use crate::substance::Formula;
+use crate::uncertainty::{MonteCarlo, MonteCarloOptions};
+
+/// One word for a form, or a list of species.
+#[derive(FromPyObject)]
+pub(super) enum FormChoice {
+    Word(String),
+    Species(Vec<String>),
+}
+
+/// Mass fractions of the sample on a stated basis, with their covariance; made by `Melt.undilute`.
+#[pyclass(name = "SampleResult", module = "beadchem", frozen)]
+#[derive(Clone)]
+pub(super) struct PySampleResult(pub(super) SampleResult);
+
+#[pymethods]
+impl PySampleResult {
+    /// What 100 % refers to.
+    #[getter]
+    fn basis(&self) -> String {
+        self.0.basis().to_string()
+    }
+    /// How the results came about.
+    #[getter]
+    fn evaluation(&self) -> &'static str {
+        EVALUATION
+    }
+    /// The species, in the order of the readings.
+    #[getter]
+    fn species(&self) -> Vec<&str> {
+        self.0.species()
+    }
+    /// A result in a unit.
+    #[pyo3(signature = (species, *, unit="%"))]
+    fn value(&self, species: &str, unit: &str) -> Result<f64> {
+        Ok(Unit::from_word(unit)?.written(self.0.value(species)?))
+    }
+    /// Its standard uncertainty in a unit; "at least" where the budget names inputs without one.
+    #[pyo3(signature = (species, *, unit="%"))]
+    fn u(&self, species: &str, unit: &str) -> Result<f64> {
+        Ok(Unit::from_word(unit)?.written(self.0.u(species)?))
+    }
+    /// The covariance of two results, (g/g)^2.
+    fn covariance(&self, first: &str, second: &str) -> Result<f64> {
+        self.0.covariance(first, second)
+    }
+    /// The sum of the results in a unit, with its standard uncertainty; a loss on ignition is not in it.
+    #[pyo3(signature = (*, unit="%"))]
+    fn sum(&self, unit: &str) -> Result<(f64, f64)> {
+        let unit = Unit::from_word(unit)?;
+        let sum = self.0.sum()?;
+        Ok((unit.written(sum.value(0)), unit.written(sum.u(0))))
+    }
+    /// Where the uncertainty of a result comes from; shown in %, its numbers in g/g.
+    fn budget(&self, species: &str) -> Result<PyBudget> {
+        Ok(PyBudget { budget: self.0.budget(species)?, table: self.0.budget_table(species, Unit::Percent)? })
+    }
+    /// The same bead on another basis, and "as read", as "elements", as "oxides" or as a list of species.
+    #[pyo3(signature = (basis, links=None, *, form=FormChoice::Word("as read".to_owned())))]
+    fn on(&self, basis: &str, links: Option<&PyLinks>, form: FormChoice) -> Result<Self> {
+        let form = match form {
+            FormChoice::Word(word) => Form::from_word(&word)?,
+            FormChoice::Species(list) => {
+                Form::Species(list.iter().map(|text| Formula::parse(text)).collect::<Result<_>>()?)
+            }
+        };
+        let links = links.map(|links| links.0.clone()).unwrap_or_default();
+        self.0.on(Basis::parse(basis)?, &links, &form).map(Self)
+    }
+    /// The results as a composition, readings below detection included.
+    #[getter]
+    fn composition(&self) -> Result<PyComposition> {
+        self.0.composition().map(PyComposition)
+    }
+    /// The fused charge behind it.
+    #[getter]
+    fn melt(&self) -> PyMelt {
+        PyMelt(self.0.melt().clone())
+    }
+    /// Monte Carlo of the results, to be held against first order.
+    #[pyo3(signature = (*, draws=200_000, seed=1, threads=1, only=None))]
+    fn monte_carlo(
+        &self,
+        py: Python<'_>,
+        draws: usize,
+        seed: u64,
+        threads: usize,
+        only: Option<String>,
+    ) -> Result<PyMonteCarlo> {
+        let options = MonteCarloOptions { draws, seed, threads, only };
+        let drawn = py.detach(|| self.0.monte_carlo(&options))?;
+        Ok(PyMonteCarlo { drawn, result: self.0.clone() })
+    }
+    /// Notes, warnings and cautions.
+    #[getter]
+    fn findings(&self) -> Vec<PyFinding> {
+        findings(self.0.findings())
+    }
+    fn __repr__(&self) -> PyResult<String> {
+        Ok(self.0.table(Unit::Percent)?.to_string())
+    }
+    fn _repr_html_(&self) -> PyResult<String> {
+        Ok(self.0.table(Unit::Percent)?.to_html())
+    }
+    /// The results as CSV in a unit.
+    #[pyo3(signature = (*, unit="%"))]
+    fn to_csv(&self, unit: &str) -> PyResult<String> {
+        Ok(self.0.table(Unit::from_word(unit)?)?.to_csv())
+    }
+}
+
+/// Draws of the results of one bead.
+#[pyclass(name = "MonteCarlo", module = "beadchem", frozen)]
+pub(super) struct PyMonteCarlo {
+    drawn: MonteCarlo,
+    result: SampleResult,
+}
+
+#[pymethods]
+impl PyMonteCarlo {
+    /// Number of draws.
+    #[getter]
+    fn draws(&self) -> usize {
+        self.drawn.draws()
+    }
+    /// Mean of a result in a unit.
+    #[pyo3(signature = (species, *, unit="%"))]
+    fn mean(&self, species: &str, unit: &str) -> Result<f64> {
+        Ok(Unit::from_word(unit)?.written(self.drawn.mean(self.result.output_of(species)?)))
+    }
+    /// Standard deviation of a result in a unit.
+    #[pyo3(signature = (species, *, unit="%"))]
+    fn u(&self, species: &str, unit: &str) -> Result<f64> {
+        Ok(Unit::from_word(unit)?.written(self.drawn.u(self.result.output_of(species)?)))
+    }
+    /// The interval with equal shares of the draws left out on both sides, in a unit.
+    #[pyo3(signature = (species, *, probability=0.95, unit="%"))]
+    fn interval(&self, species: &str, probability: f64, unit: &str) -> Result<(f64, f64)> {
+        let unit = Unit::from_word(unit)?;
+        let (low, high) = self.drawn.interval(self.result.output_of(species)?, probability)?;
+        Ok((unit.written(low), unit.written(high)))
+    }
+    fn __repr__(&self) -> String {
+        format!("<MonteCarlo of {} draws>", self.drawn.draws())
+    }
+}
