@@ -118,8 +118,8 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
     let first = c.inputs.len();
     for &element in &c.elements {
         c.inputs.push(weight_name(element), weight_estimate(element, weights)?)?;
-        c.findings.extend(interval_note(element, weights)?);
     }
+    c.findings.extend(interval_note(&c.elements, weights)?);
     let oxygen_per_atom: Vec<f64> = c
         .elements
         .iter()

@@ -37,7 +37,7 @@ pub struct SampleResult {
     order: Order,
     plan: Plan,
     propagated: Propagated,
-    findings: Vec<Finding>,
+    own_findings: Vec<Finding>,
 }
 
 impl SampleResult {
@@ -55,14 +55,14 @@ impl SampleResult {
             });
         }
         let propagated = plan.propagate()?;
-        let mut result = Self { melt: melt.clone(), order, plan, propagated, findings: Vec::new() };
-        result.findings = result.judge();
+        let mut result = Self { melt: melt.clone(), order, plan, propagated, own_findings: Vec::new() };
+        result.own_findings = result.judge();
         Ok(result)
     }
 
-    /// Findings on the results themselves, behind those of the melt.
+    /// Findings on the results themselves.
     fn judge(&self) -> Vec<Finding> {
-        let mut findings = self.melt.findings().to_vec();
+        let mut findings = Vec::new();
         for (k, (species, reading)) in self.plan.results.iter().zip(&self.plan.kernel.readings).enumerate() {
             let value = self.propagated.value(self.output(k));
             if value < 0.0 {
@@ -276,7 +276,12 @@ impl SampleResult {
 
     /// Notes, warnings and cautions of melt and results.
     #[must_use]
-    pub fn findings(&self) -> &[Finding] {
-        &self.findings
+    pub fn findings(&self) -> Vec<Finding> {
+        self.melt.findings().iter().chain(&self.own_findings).cloned().collect()
+    }
+
+    /// Those that the results add to the melt's.
+    pub(crate) fn own_findings(&self) -> &[Finding] {
+        &self.own_findings
     }
 }

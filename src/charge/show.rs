@@ -39,7 +39,7 @@ impl Melt {
                 Cell::text(meanings[output]),
             ]
         });
-        Table::new("Melt")
+        let table = Table::new("Melt")
             .head(format!(
                 "sample weighed {}; atomic weights {}",
                 self.charge().sample().basis(),
@@ -49,7 +49,8 @@ impl Melt {
             .column(Column::number("value", "").with_uncertainty("u"))
             .column(Column::text("unit"))
             .column(Column::text("meaning"))
-            .rows(rows)
+            .rows(rows);
+        self.findings().iter().fold(table, |table, finding| table.note(finding.to_string()))
     }
 }
 
@@ -143,8 +144,8 @@ impl SampleResult {
             .column(Column::text("analyte"))
             .column(Column::number("w", unit.word()).with_uncertainty("u"))
             .rows(rows)
-            .row([Cell::text("sum of these"), measured(&sum, 0, per_one)]);
-        for finding in self.findings() {
+            .row([Cell::text("sum, no loss counted"), measured(&sum, 0, per_one)]);
+        for finding in self.own_findings() {
             table = table.note(finding.to_string());
         }
         Ok(table)

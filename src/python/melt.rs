@@ -51,24 +51,20 @@ ratio!(
     PyDilution, Dilution, "Dilution"
 );
 
-#[derive(FromPyObject)]
-pub(super) enum AnyRatio {
-    Dilution(Py<PyDilution>),
-    Flux(Py<PyFluxRatio>),
-    Fused(Py<PyFusedFluxRatio>),
-    Bare(f64),
-}
-
 /// Content of the sample from one of the glass, both in the same unit, without blanks: content times dilution.
 ///
 /// A flux ratio, or a bare number that might be one, is refused.
 #[pyfunction]
-pub(super) fn undilute(in_glass: f64, dilution: AnyRatio) -> Result<f64> {
-    let given = match dilution {
-        AnyRatio::Dilution(dilution) => return Ok(dilution.get().0.undilute(in_glass)),
-        AnyRatio::Flux(_) => "a flux ratio",
-        AnyRatio::Fused(_) => "a fused flux ratio",
-        AnyRatio::Bare(_) => "a bare number",
+pub(super) fn undilute(in_glass: f64, dilution: &Bound<'_, PyAny>) -> Result<f64> {
+    if let Ok(dilution) = dilution.cast::<PyDilution>() {
+        return Ok(dilution.get().0.undilute(in_glass));
+    }
+    let given = if dilution.is_instance_of::<PyFluxRatio>() {
+        "a flux ratio"
+    } else if dilution.is_instance_of::<PyFusedFluxRatio>() {
+        "a fused flux ratio"
+    } else {
+        "something else"
     };
     Err(Error::Conflict {
         code: Code::RatioKind,

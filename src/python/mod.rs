@@ -30,6 +30,7 @@ mod _core {
     use super::substance::{PyFormula, PyFromWeights, PyWeights, factor, molar_mass, oxygen_equivalent};
     #[pymodule_export]
     use super::uncertainty::{PyBudget, PyBudgetRow, PyValue, exact, value};
+    #[expect(non_upper_case_globals, reason = "the name Python gives it")]
     #[pymodule_export]
     const __version__: &str = env!("CARGO_PKG_VERSION");
 }

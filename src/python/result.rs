@@ -105,7 +105,7 @@ impl PySampleResult {
     /// Notes, warnings and cautions.
     #[getter]
     fn findings(&self) -> Vec<PyFinding> {
-        findings(self.0.findings())
+        findings(&self.0.findings())
     }
     fn __repr__(&self) -> PyResult<String> {
         Ok(self.0.table(Unit::Percent)?.to_string())

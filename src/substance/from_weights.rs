@@ -29,8 +29,8 @@ impl FromWeights {
         let mut findings = Vec::new();
         for &element in elements {
             inputs.push(weight_name(element), weight_estimate(element, weights)?)?;
-            findings.extend(interval_note(element, weights)?);
         }
+        findings.extend(interval_note(elements, weights)?);
         let propagated = propagate(model, &inputs)?;
         Ok(Self { propagated, version: weights.version_name().to_owned(), findings })
     }
@@ -106,7 +106,7 @@ impl FromWeights {
     /// ```
     /// use beadchem::substance::{Weights, molar_mass};
     /// let notes = molar_mass("Li2B4O7", &Weights::ciaaw_2024())?;
-    /// assert_eq!(notes.findings().len(), 3); // Li, B and O have no single natural weight
+    /// assert_eq!(notes.findings()[0].quantity, "Li, B, O"); // no single natural weight
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     #[must_use]
@@ -129,23 +129,17 @@ pub(crate) fn weight_estimate(element: Element, weights: &Weights) -> Result<Est
     }
 }
 
-/// The note that an element has no single natural weight.
-pub(crate) fn interval_note(element: Element, weights: &Weights) -> Result<Option<Finding>> {
-    Ok(match weights.get(element.symbol())?.weight {
-        Weight::Interval { low, high, conventional } => Some(
-            Finding::new(
-                Code::WeightsInterval,
-                element.symbol(),
-                format!(
-                    "{} was used with its conventional atomic weight {conventional}; natural material lies in \
-                     {low} to {high}.",
-                    element.symbol()
-                ),
-            )
-            .with_value(conventional),
-        ),
-        _ => None,
-    })
+/// One note for all elements that have no single natural weight.
+pub(crate) fn interval_note(elements: &[Element], weights: &Weights) -> Result<Option<Finding>> {
+    let mut varying = Vec::new();
+    for element in elements {
+        if matches!(weights.get(element.symbol())?.weight, Weight::Interval { .. }) {
+            varying.push(element.symbol());
+        }
+    }
+    let list = varying.join(", ");
+    let text = format!("Conventional atomic weights were used for {list}; natural material varies, and u covers it.");
+    Ok((!varying.is_empty()).then(|| Finding::new(Code::WeightsInterval, list, text)))
 }
 
 /// `sum n A` over the atoms of a formula; `weight` gives the atomic weight of the n-th atom in the list.

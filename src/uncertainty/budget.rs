@@ -213,9 +213,21 @@ impl Budget {
     #[must_use]
     pub fn table(&self, title: &str, unit: &str, per_one: f64) -> Table {
         const DIGITS: u8 = 2;
-        let rows = self.rows.iter().map(|row| {
+        // Parts that together move u by less than its second digit shows are one line.
+        const SMALL: f64 = 0.001;
+        let shown = self.rows.iter().position(|row| row.share < SMALL).unwrap_or(self.rows.len());
+        let (large, small) = self.rows.split_at(shown);
+        let line = |name: String, contribution: f64, share: f64| {
+            [Cell::text(name), Cell::significant(contribution * per_one, DIGITS), Cell::share(share)]
+        };
+        let rows = large.iter().map(|row| {
             let name = if row.shared { format!("{} (shared)", row.name) } else { row.name.clone() };
-            [Cell::text(name), Cell::significant(row.contribution * per_one, DIGITS), Cell::share(row.share)]
+            line(name, row.contribution, row.share)
+        });
+        let rest = (!small.is_empty()).then(|| {
+            let square: f64 = small.iter().map(|row| row.contribution * row.contribution).sum();
+            let share = small.iter().map(|row| row.share).sum();
+            line(format!("{} smaller parts together", small.len()), square.sqrt(), share)
         });
         let (text, u) = crate::table::format_value(self.value * per_one, self.u * per_one);
         let least = if self.unstated.is_empty() { "" } else { "at least " };
@@ -224,7 +236,8 @@ impl Budget {
             .column(Column::text("cause"))
             .column(Column::number("moves the result by", unit))
             .column(Column::bars("share of u squared"))
-            .rows(rows);
+            .rows(rows)
+            .rows(rest);
         if self.from_correlations != 0.0 {
             let share = self.from_correlations / (self.u * self.u);
             table = table.row([Cell::text("stated correlations"), Cell::missing(""), Cell::share(share)]);

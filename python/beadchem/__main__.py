@@ -1,0 +1,42 @@
+"""Command line: ``python -m beadchem demo [--out DIR]``."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from beadchem import __version__
+
+
+def _demo(out: Path | None) -> int:
+    from beadchem.demo import evaluate, load_day
+    from beadchem.demo import report
+
+    beads = evaluate(load_day())
+    sys.stdout.write(report.text(beads))
+    if out is not None:
+        out.mkdir(parents=True, exist_ok=True)
+        for name, content in [
+            ("report.html", report.to_html(beads)),
+            ("results.csv", report.to_csv(beads)),
+            ("results.json", report.to_json(beads)),
+        ]:
+            (out / name).write_text(content, encoding="utf-8", newline="")
+        sys.stdout.write(f"\nWritten to {out}: report.html, results.csv, results.json\n")
+    return 0
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Runs one command; returns the exit code."""
+    parser = argparse.ArgumentParser(prog="python -m beadchem", description="Chemistry of fused beads.")
+    parser.add_argument("--version", action="version", version=f"beadchem {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True)
+    demo = commands.add_parser("demo", help="six invented beads from the balance to the report")
+    demo.add_argument("--out", type=Path, metavar="DIR", help="also write report.html, results.csv and results.json")
+    chosen = parser.parse_args(arguments)
+    return _demo(chosen.out)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
