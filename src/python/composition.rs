@@ -30,22 +30,18 @@ impl PyBelow {
     }
 }
 
-/// What stands for one species: a number, `Below(limit)`, "absent" or "unknown".
-#[derive(FromPyObject)]
-enum Entry {
-    Below(Py<PyBelow>),
-    Number(Number),
-    Word(String),
-}
-
-impl Entry {
-    fn cell(&self, unit: Unit) -> Result<Cell> {
-        match self {
-            Entry::Below(below) => Ok(Cell::Below { limit: unit.fraction(below.get().limit) }),
-            Entry::Number(number) => Ok(Cell::Value(unit.fraction_of(&number.estimate()))),
-            Entry::Word(word) => Cell::from_word(word),
-        }
+/// What stands for one species: a number, `Below(limit)`, "absent", "unknown", or None for unknown.
+fn cell(entry: &Bound<'_, PyAny>, unit: Unit) -> PyResult<Cell> {
+    if entry.is_none() {
+        return Ok(Cell::Unknown);
     }
+    if let Ok(below) = entry.cast::<PyBelow>() {
+        return Ok(Cell::Below { limit: unit.fraction(below.get().limit) });
+    }
+    if let Ok(word) = entry.extract::<String>() {
+        return Ok(Cell::from_word(&word)?);
+    }
+    Ok(Cell::Value(unit.fraction_of(&entry.extract::<Number>()?.estimate())))
 }
 
 /// Mass fractions of species on one basis.
@@ -73,7 +69,7 @@ impl PyComposition {
         let mut composition = Composition::new(Basis::parse(basis)?);
         for (species, entry) in entries.iter() {
             let species: String = species.extract()?;
-            let cell = entry.extract::<Entry>()?.cell(unit)?;
+            let cell = cell(&entry, unit)?;
             composition = if forms.contains(&species) {
                 composition.with_form(&species, cell)?
             } else {

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
 
 use crate::code::Code;
@@ -50,10 +51,26 @@ impl PyValue {
 }
 
 /// A number that may be a `Value` or a bare number, whose uncertainty is then not stated.
-#[derive(FromPyObject)]
 pub(super) enum Number {
     Value(Py<PyValue>),
     Bare(f64),
+}
+
+impl<'py> FromPyObject<'_, 'py> for Number {
+    type Error = PyErr;
+    /// None reads as a number that is missing; what it is for then says so.
+    fn extract(object: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
+        if object.is_none() {
+            return Ok(Number::Bare(f64::NAN));
+        }
+        if let Ok(value) = object.cast::<PyValue>() {
+            return Ok(Number::Value(value.to_owned().unbind()));
+        }
+        object.extract::<f64>().map(Number::Bare).map_err(|_| {
+            let kind = object.get_type().name().map_or_else(|_| "this".to_owned(), |name| name.to_string());
+            PyTypeError::new_err(format!("A number or beadchem.value(...) belongs here, not {kind}."))
+        })
+    }
 }
 
 impl Number {
