@@ -163,7 +163,7 @@ impl Addition {
     pub fn oxidant(species: &str, amount: Amount, reduces_to: ReducesTo) -> Result<Self> {
         let species = Formula::parse(species)?;
         refuse_in_platinum(&species)?;
-        if species.count(Element::H) > 0.0 && species.count(Element::N) > 0.0 {
+        if holds_ammonium(&species) {
             return Err(refused(
                 format!("{species} is not offered as an oxidant."),
                 "Ammonium nitrate can explode; take a nitrate of sodium, lithium, potassium, strontium or barium.",
@@ -202,6 +202,12 @@ impl Addition {
                 hint: "A release agent is a bromide or iodide, seldom a chloride.".to_owned(),
             });
         };
+        if species.count(Element::O) > species.count(Element::H) / 2.0 {
+            return Err(refused(
+                format!("{species} holds oxygen beyond hydrate water and is not offered as a release agent."),
+                "Chlorates, iodates and their like oxidise violently; take a bromide or iodide.",
+            ));
+        }
         share(&format!("Retained share of {}", halogen.symbol()), retained.value())?;
         let retained = Some((halogen, retained));
         Ok(Self { species, amount, timing: Timing::ColdCharge, retained, reduces_to: None })
@@ -308,8 +314,13 @@ impl Addition {
 
     /// Holds ammonium: nitrogen and hydrogen.
     pub(crate) fn is_ammonium(&self) -> bool {
-        self.species.count(Element::N) > 0.0 && self.species.count(Element::H) > 0.0
+        holds_ammonium(&self.species)
     }
+}
+
+/// Nitrogen and hydrogen that is not the hydrate water of a metal nitrate.
+fn holds_ammonium(species: &Formula) -> bool {
+    species.count(Element::N) > 0.0 && species.count(Element::H) > 0.0 && !is_nitrate(species)
 }
 
 /// A nitrate of metals: three oxygens per nitrogen, beside hydrate water.

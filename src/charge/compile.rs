@@ -112,7 +112,7 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
         gases.push(c.gas(index)?);
     }
     let glass: Vec<(Place, bool)> = (0..c.elements.len())
-        .filter(|&place| c.stays_as[place].is_some())
+        .filter(|&place| order.is_none() && c.stays_as[place].is_some())
         .map(|place| (place, is_halogen(c.elements[place])))
         .collect();
     let first = c.inputs.len();
@@ -247,9 +247,12 @@ impl Compiler<'_> {
         }
         if element != Element::O {
             let form = match (self.fate.get(element), &self.stays_as[place]) {
-                (Some(rule), _) => rule.stays_as.clone(),
-                (None, Some(form)) => form.clone(),
-                (None, None) => usual_form(element)?,
+                // a rule under which all of the sample's leaves names no form for what an addition brings
+                (Some(rule), _) if is_halogen(element) || rule.stays_as.count(Element::O) > 0.0 => {
+                    rule.stays_as.clone()
+                }
+                (_, Some(form)) => form.clone(),
+                (_, None) => usual_form(element)?,
             };
             self.stays(place, &form)?;
         }
@@ -401,13 +404,26 @@ impl Compiler<'_> {
             let (_, _) = carrier(&entry.species, &target, Some(element))?;
             let content = self.inputs.push(format!("{} in the glass", entry.species), value.clone())?;
             let place = self.place(element);
+            // What flux and additions bring is taken off a reading once.
+            if readings.iter().any(|reading: &Reading| reading.element == place) {
+                return Err(Error::Conflict {
+                    code: Code::SpeciesElementTwice,
+                    detail: format!("The glass was read twice for {}.", element.name()),
+                    hint: "A bead does not tell its forms apart; give one reading per element.".to_owned(),
+                });
+            }
             let kept = match sample {
                 SamplePath::Itemised { portions, .. } => {
                     portions.iter().find(|portion| portion.element == place).map_or(Kept::All, |portion| portion.kept)
                 }
                 SamplePath::Stated(_) => Kept::All,
             };
-            if kept == Kept::Nothing {
+            let gone = match kept {
+                Kept::All => false,
+                Kept::Nothing => true,
+                Kept::Share(share) => self.inputs.get(share).is_some_and(|input| input.estimate.value() == 0.0),
+            };
+            if gone {
                 return Err(Error::Conflict {
                     code: Code::AnalyteLost,
                     detail: format!(

@@ -240,7 +240,7 @@ impl Kernel {
                 books.stayed[portion.element] = kept;
             }
         }
-        let sample_glass = match &self.sample {
+        let mut sample_glass = match &self.sample {
             SamplePath::Stated(loss) => m_s * (one - x[*loss]),
             SamplePath::Itemised { portions, .. } => {
                 let mut mass = unnamed;
@@ -316,7 +316,9 @@ impl Kernel {
         // what gases take out of the melt, and the glass that is left
         for (gas, &left) in self.gases.iter().zip(books.left.iter()) {
             for &(carrier, count) in &gas.carriers {
-                books.melt[carrier] = books.melt[carrier] - left * count;
+                let taken = left * count;
+                books.melt[carrier] = books.melt[carrier] - taken;
+                sample_glass = sample_glass - taken * self.grams_in_melt(weights, carrier);
             }
         }
         let mut glass = match self.sample {
@@ -368,15 +370,20 @@ impl Kernel {
         let mut basis = S::constant(1.0);
         if let Some([weighed, asked]) = &self.bases {
             let grams = |term: &BasisTerm| term.per_dried.grams(term.input.map_or(zero, |input| x[input]));
-            basis = grams(weighed) / grams(asked);
-            bad = bad.or(zero.lt(basis).not());
+            let left = grams(asked);
+            basis = grams(weighed) / left;
+            let sound = zero.lt(left).and(zero.lt(basis)).and(basis.lt(S::constant(f64::INFINITY)));
+            bad = bad.or(sound.not());
         }
         for (result, reading) in results.iter_mut().zip(&self.readings) {
             let per_mole = sum_of_weights(&reading.atoms, weights) / reading.count;
             let brought = (books.melt[reading.element] - books.stayed[reading.element]) * per_mole / m_s;
             let stayed = undilute(x[reading.content], dilution) - brought;
             let whole = match reading.kept {
-                Kept::Share(share) => stayed / x[share],
+                Kept::Share(share) => {
+                    bad = bad.or(zero.lt(x[share]).not());
+                    stayed / x[share]
+                }
                 Kept::All | Kept::Nothing => stayed,
             };
             let form = sum_of_weights(&reading.target, weights) / reading.target_count / per_mole;

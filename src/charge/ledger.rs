@@ -15,7 +15,7 @@ pub struct ElementLine {
     pub from_flux_g: f64,
     /// Brought by the additions.
     pub from_additions_g: f64,
-    /// Taken up from the air (oxygen; hydrogen as moisture); negative where it went into the air.
+    /// Taken up from the air (oxygen; both elements of moisture); negative where it went into the air.
     pub from_air_g: f64,
     /// In the glass.
     pub stayed_g: f64,
@@ -151,10 +151,12 @@ impl Ledger {
         }
         let brought = books.sample[kernel.oxygen] + books.flux[kernel.oxygen] + books.additions[kernel.oxygen];
         let air_oxygen = melt_oxygen + gas_oxygen + lost_oxygen - brought;
+        // water taken up comes from the air with its oxygen; it is no gas that left
+        let moisture_oxygen = 0.5 * (-water_hydrogen).max(0.0);
         for (place, &element) in plan.elements.iter().enumerate() {
             let weight = weights[place];
             let (stayed, gone, lost, air) = if element == Element::O {
-                (melt_oxygen, gas_oxygen, lost_oxygen, air_oxygen)
+                (melt_oxygen, gas_oxygen + moisture_oxygen, lost_oxygen, air_oxygen + moisture_oxygen)
             } else if element == Element::H {
                 let brought = books.sample[place] + books.flux[place] + books.additions[place];
                 let carried: f64 = kernel.gases.iter().zip(books.left.iter()).map(|(gas, m)| m * gas.hydrogen).sum();

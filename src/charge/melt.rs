@@ -47,6 +47,19 @@ impl Melt {
         if out.trouble {
             return Err(charge.refuse_empty(out.values[GLASS_MASS]));
         }
+        // What gases take out of the melt beyond this share of the glass is not rounding.
+        const ROUNDING: f64 = 1e-12;
+        for (&(place, _), &content) in plan.kernel.glass.iter().zip(&out.values[FIXED..]) {
+            let carried = plan.kernel.gases.iter().any(|gas| gas.carriers.iter().any(|&(carrier, _)| carrier == place));
+            if carried && content < -ROUNDING {
+                return Err(Error::Conflict {
+                    code: crate::code::Code::MeltNotPositive,
+                    detail: format!("The gases take more {} than the charge holds.", plan.elements[place].name()),
+                    hint: "State a gas whose other elements the charge holds, or that more of the first one stays."
+                        .to_owned(),
+                });
+            }
+        }
         let propagated = plan.propagate()?;
         Ok(Self { charge, weights, loss, plan, propagated, findings })
     }

@@ -1,5 +1,8 @@
 //! A compiled charge: places and numbers, run with any number type.
 
+use std::borrow::Cow;
+use std::sync::Arc;
+
 use crate::charge::builder::Charge;
 use crate::charge::compile::{Compiled, Loss, compile};
 use crate::charge::fate::usual_form;
@@ -10,7 +13,7 @@ use crate::finding::Finding;
 use crate::numeric::InstructionSet;
 use crate::scalar::{Mask, Scalar};
 use crate::substance::{Element, Formula, Weights};
-use crate::uncertainty::{Directions, Inputs, Model, Propagated, linearise};
+use crate::uncertainty::{Directions, Inputs, Model, Propagated, Spread, linearise};
 
 /// In which form results are asked for.
 ///
@@ -113,7 +116,7 @@ pub struct Scratch<S>(Vec<S>);
 #[derive(Debug, Clone)]
 pub struct Plan {
     pub(crate) kernel: Kernel,
-    inputs: Inputs,
+    spread: Arc<Spread>,
     names: Vec<String>,
     directions: Directions,
     pub(crate) elements: Vec<Element>,
@@ -140,7 +143,8 @@ impl Plan {
         let members: Vec<(usize, Vec<usize>)> =
             kernel.readings.iter().enumerate().map(|(k, reading)| (reading.content, vec![first + k])).collect();
         let directions = Directions::sharing(inputs.len(), &members);
-        Ok(Self { kernel, inputs, names, directions, elements, stays_as, gases, glass, results, findings })
+        let spread = Arc::new(Spread::new(inputs));
+        Ok(Self { kernel, spread, names, directions, elements, stays_as, gases, glass, results, findings })
     }
 
     /// The inputs with their names, values and uncertainties, in the order of a row.
@@ -155,7 +159,7 @@ impl Plan {
     /// ```
     #[must_use]
     pub fn inputs(&self) -> &Inputs {
-        &self.inputs
+        self.spread.inputs()
     }
 
     /// The names of the outputs, in order.
@@ -185,7 +189,7 @@ impl Plan {
     /// ```
     #[must_use]
     pub fn row<S: Scalar>(&self) -> Row<S> {
-        Row { values: self.inputs.iter().map(|input| S::constant(input.estimate.value())).collect() }
+        Row { values: self.inputs().iter().map(|input| S::constant(input.estimate.value())).collect() }
     }
 
     /// Room for the outputs.
@@ -237,7 +241,7 @@ impl Plan {
     /// ```
     #[inline(always)]
     pub fn run<S: Scalar>(&self, row: &Row<S>, out: &mut Out<S>, scratch: &mut Scratch<S>) {
-        let fits = row.values.len() == self.inputs.len()
+        let fits = row.values.len() == self.inputs().len()
             && out.values.len() == self.names.len()
             && scratch.0.len() == self.kernel.scratch();
         out.trouble = S::Mask::splat(true);
@@ -275,8 +279,8 @@ impl Plan {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn propagate(&self) -> Result<Propagated> {
-        let (values, jacobian) = linearise(self, &self.inputs.values(), InstructionSet::best())?;
-        Ok(Propagated::from_jacobian(self.inputs.clone(), values, jacobian))
+        let (values, jacobian) = linearise(self, &self.inputs().values(), InstructionSet::best())?;
+        Ok(Propagated::from_jacobian(Arc::clone(&self.spread), values, jacobian))
     }
 }
 
@@ -306,7 +310,7 @@ impl Model for Plan {
     fn evaluate<S: Scalar>(&self, inputs: &[S], outputs: &mut [S], scratch: &mut [S]) {
         self.kernel.run(inputs, outputs, scratch);
     }
-    fn directions(&self, _: usize) -> Directions {
-        self.directions.clone()
+    fn directions(&self, _: usize) -> Cow<'_, Directions> {
+        Cow::Borrowed(&self.directions)
     }
 }

@@ -103,14 +103,16 @@ type Ratio = ([f64; 8], [f64; 8]);
 
 #[inline(always)]
 fn ratio<S: Scalar>(x: S, (above, below): &Ratio) -> S {
-    let polynomial = |coefficients: &[f64; 8]| {
-        let mut sum = S::constant(coefficients[7]);
-        for &c in coefficients[..7].iter().rev() {
-            sum = sum * x + c;
-        }
-        sum
-    };
-    polynomial(above) / polynomial(below)
+    polynomial(x, above) / polynomial(x, below)
+}
+
+#[inline(always)]
+fn polynomial<S: Scalar>(x: S, coefficients: &[f64; 8]) -> S {
+    let mut sum = S::constant(coefficients[7]);
+    for k in (0..7).rev() {
+        sum = sum * x + coefficients[k];
+    }
+    sum
 }
 
 const CENTRAL: Ratio = (

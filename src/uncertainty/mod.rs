@@ -16,7 +16,7 @@ pub use estimate::{Distribution, Estimate, Knowledge, SharedCause};
 pub use inputs::{Input, Inputs};
 pub use model::{Directions, Model};
 pub use montecarlo::{MonteCarlo, MonteCarloOptions, monte_carlo};
-pub(crate) use propagate::linearise;
 pub use propagate::{Propagated, propagate};
+pub(crate) use propagate::{Spread, linearise};
 pub use second_order::second_order;
 pub use validate::{Validation, validate};

@@ -1,5 +1,7 @@
 //! What is propagated: outputs as a function of inputs, written once over the number type.
 
+use std::borrow::Cow;
+
 use crate::scalar::Scalar;
 
 /// A calculation from inputs to outputs.
@@ -36,8 +38,8 @@ pub trait Model: Sync {
     fn evaluate<S: Scalar>(&self, inputs: &[S], outputs: &mut [S], scratch: &mut [S]);
 
     /// Along which tangent direction each input is differentiated.
-    fn directions(&self, inputs: usize) -> Directions {
-        Directions::own(inputs)
+    fn directions(&self, inputs: usize) -> Cow<'_, Directions> {
+        Cow::Owned(Directions::own(inputs))
     }
 }
 

@@ -1,18 +1,57 @@
 //! First-order propagation: exact derivatives from dual numbers, correlations and shared causes included.
 
+use std::sync::Arc;
+
 use crate::error::{Error, Result};
 use crate::numeric::InstructionSet;
-use crate::scalar::{Dual, Scalar};
+use crate::scalar::{Dual, Lanes, Scalar};
 use crate::uncertainty::{Budget, Inputs, Model};
 
 /// Tangent directions carried in one pass.
-const BLOCK: usize = 8;
+const BLOCK: usize = 40;
 
 /// What one row of a budget stands for: an input's own part, or a cause that several inputs share.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Part {
     Own(usize),
     Cause(usize),
+}
+
+/// The inputs of a calculation sorted by what moves them: made once, used for every row.
+#[derive(Debug)]
+pub(crate) struct Spread {
+    inputs: Inputs,
+    parts: Vec<Part>,
+    /// Inputs with a u of their own, and that u; the first parts, in this order.
+    own: Vec<(usize, f64)>,
+    /// For each shared cause the inputs it moves, and how far; the other parts.
+    shared: Vec<Vec<(usize, f64)>>,
+}
+
+impl Spread {
+    pub(crate) fn new(inputs: Inputs) -> Self {
+        let own: Vec<(usize, f64)> = inputs
+            .iter()
+            .enumerate()
+            .map(|(i, input)| (i, input.estimate.own_u()))
+            .filter(|&(_, u)| u != 0.0)
+            .collect();
+        let causes = inputs.causes();
+        let moved_by = |cause: &str| {
+            let parts = |(i, input): (usize, &crate::uncertainty::Input)| {
+                let parts = input.estimate.causes().iter().filter(|part| part.cause == cause);
+                parts.map(|part| (i, part.u)).collect::<Vec<_>>()
+            };
+            inputs.iter().enumerate().flat_map(parts).collect()
+        };
+        let shared: Vec<Vec<(usize, f64)>> = causes.iter().map(|cause| moved_by(cause)).collect();
+        let parts = own.iter().map(|&(i, _)| Part::Own(i)).chain((0..causes.len()).map(Part::Cause)).collect();
+        Self { inputs, parts, own, shared }
+    }
+
+    pub(crate) fn inputs(&self) -> &Inputs {
+        &self.inputs
+    }
 }
 
 /// The outputs of a calculation with their covariance, and where it comes from.
@@ -34,11 +73,10 @@ pub(crate) enum Part {
 /// ```
 #[derive(Debug, Clone)]
 pub struct Propagated {
-    inputs: Inputs,
+    spread: Arc<Spread>,
     values: Vec<f64>,
     /// Output by input, row by row.
     jacobian: Vec<f64>,
-    parts: Vec<Part>,
     /// Output by part, row by row: the derivative times the part's standard uncertainty.
     contributions: Vec<f64>,
 }
@@ -94,6 +132,43 @@ impl<M: Model> pulp::NullaryFnOnce for Linearise<'_, M> {
     }
 }
 
+/// Sum of products in eight running sums added up in one fixed order: the bits do not depend on the processor.
+#[inline(always)]
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    let mut sums = Lanes::<8>::constant(0.0);
+    let (mut left, mut right) = (a.chunks_exact(8), b.chunks_exact(8));
+    for (x, y) in left.by_ref().zip(right.by_ref()) {
+        for k in 0..8 {
+            sums.0[k] += x[k] * y[k];
+        }
+    }
+    for (k, (x, y)) in left.remainder().iter().zip(right.remainder()).enumerate() {
+        sums.0[k] += x * y;
+    }
+    let s = sums.0;
+    ((s[0] + s[4]) + (s[1] + s[5])) + ((s[2] + s[6]) + (s[3] + s[7]))
+}
+
+struct Matrix<'a>(&'a Propagated);
+
+impl pulp::NullaryFnOnce for Matrix<'_> {
+    type Output = Vec<f64>;
+    #[inline(always)]
+    fn call(self) -> Vec<f64> {
+        let m = self.0.values.len();
+        let mut matrix = vec![0.0; m * m];
+        for a in 0..m {
+            for b in a..m {
+                let (first, second) = (self.0.row(a), self.0.row(b));
+                let value = dot(first, second) + self.0.correlated(first, second);
+                matrix[a * m + b] = value;
+                matrix[b * m + a] = value;
+            }
+        }
+        matrix
+    }
+}
+
 /// First-order propagation of every input through a model.
 ///
 /// `V = J C J'` with J the exact derivatives (dual numbers), C the covariance of the inputs: own parts on the diagonal,
@@ -121,35 +196,18 @@ impl<M: Model> pulp::NullaryFnOnce for Linearise<'_, M> {
 /// ```
 pub fn propagate<M: Model>(model: &M, inputs: &Inputs) -> Result<Propagated> {
     let (values, jacobian) = linearise(model, &inputs.values(), InstructionSet::best())?;
-    Ok(Propagated::from_jacobian(inputs.clone(), values, jacobian))
+    Ok(Propagated::from_jacobian(Arc::new(Spread::new(inputs.clone())), values, jacobian))
 }
 
 impl Propagated {
-    pub(crate) fn from_jacobian(inputs: Inputs, values: Vec<f64>, jacobian: Vec<f64>) -> Self {
-        let (n, m) = (inputs.len(), values.len());
-        let causes = inputs.causes();
-        let parts: Vec<Part> = (0..n)
-            .filter(|&i| inputs.get(i).is_some_and(|input| input.estimate.own_u() != 0.0))
-            .map(Part::Own)
-            .chain((0..causes.len()).map(Part::Cause))
-            .collect();
-        let mut contributions = vec![0.0; m * parts.len()];
-        for (p, part) in parts.iter().enumerate() {
-            let moves: Vec<(usize, f64)> = match *part {
-                Part::Own(i) => inputs.get(i).map(|input| (i, input.estimate.own_u())).into_iter().collect(),
-                Part::Cause(c) => inputs
-                    .iter()
-                    .enumerate()
-                    .flat_map(|(i, input)| input.estimate.causes().iter().map(move |part| (i, part)))
-                    .filter(|(_, part)| part.cause == causes[c])
-                    .map(|(i, part)| (i, part.u))
-                    .collect(),
-            };
-            for o in 0..m {
-                contributions[o * parts.len() + p] = moves.iter().map(|&(i, u)| jacobian[o * n + i] * u).sum();
-            }
+    pub(crate) fn from_jacobian(spread: Arc<Spread>, values: Vec<f64>, jacobian: Vec<f64>) -> Self {
+        let n = spread.inputs.len();
+        let mut contributions = Vec::with_capacity(values.len() * spread.parts.len());
+        for row in jacobian.chunks_exact(n.max(1)) {
+            contributions.extend(spread.own.iter().map(|&(i, u)| row[i] * u));
+            contributions.extend(spread.shared.iter().map(|moves| moves.iter().map(|&(i, u)| row[i] * u).sum::<f64>()));
         }
-        Self { inputs, values, jacobian, parts, contributions }
+        Self { spread, values, jacobian, contributions }
     }
 
     /// The inputs this was computed from.
@@ -169,7 +227,7 @@ impl Propagated {
     /// ```
     #[must_use]
     pub fn inputs(&self) -> &Inputs {
-        &self.inputs
+        &self.spread.inputs
     }
 
     /// All outputs.
@@ -226,7 +284,7 @@ impl Propagated {
     /// ```
     #[must_use]
     pub fn derivative(&self, output: usize, input: usize) -> f64 {
-        let n = self.inputs.len();
+        let n = self.spread.inputs.len();
         if input >= n { f64::NAN } else { self.jacobian.get(output * n + input).copied().unwrap_or(f64::NAN) }
     }
 
@@ -250,8 +308,27 @@ impl Propagated {
             return f64::NAN;
         }
         let (a, b) = (self.row(first), self.row(second));
-        let plain: f64 = a.iter().zip(b).map(|(x, y)| x * y).sum();
-        plain + self.correlated(a, b)
+        dot(a, b) + self.correlated(a, b)
+    }
+
+    /// The covariance of all outputs, row by row.
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Split;
+    /// # impl Model for Split {
+    /// #     fn outputs(&self) -> usize { 2 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0]; y[1] = -x[0]; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// # inputs.push("a", Estimate::new(1.0, 0.5)?)?;
+    /// assert_eq!(propagate(&Split, &inputs)?.covariance_matrix(), [0.25, -0.25, -0.25, 0.25]);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn covariance_matrix(&self) -> Vec<f64> {
+        // the best set is there, so the other arm is never taken; both give the same bits
+        InstructionSet::best().run(Matrix(self)).unwrap_or_else(|_| pulp::NullaryFnOnce::call(Matrix(self)))
     }
 
     /// The standard uncertainty of an output.
@@ -310,7 +387,8 @@ impl Propagated {
     /// ```
     #[must_use]
     pub fn unstated(&self, output: usize) -> Vec<&str> {
-        self.inputs
+        self.spread
+            .inputs
             .iter()
             .enumerate()
             .filter(|(i, input)| input.estimate.u().is_none() && self.derivative(output, *i) != 0.0)
@@ -346,11 +424,11 @@ impl Propagated {
                 "Give one weight per output, zero where an output takes no part.",
             ));
         }
-        let n = self.inputs.len();
+        let n = self.spread.inputs.len();
         let value = weights.iter().zip(&self.values).map(|(w, y)| w * y).sum();
         let jacobian =
             (0..n).map(|i| weights.iter().enumerate().map(|(o, w)| w * self.jacobian[o * n + i]).sum()).collect();
-        Ok(Self::from_jacobian(self.inputs.clone(), vec![value], jacobian))
+        Ok(Self::from_jacobian(Arc::clone(&self.spread), vec![value], jacobian))
     }
 
     /// Degrees of freedom of an output by the Welch-Satterthwaite formula; infinite where nothing limits them, NaN
@@ -373,15 +451,18 @@ impl Propagated {
     /// ```
     #[must_use]
     pub fn effective_dof(&self, output: usize) -> f64 {
-        if !self.inputs.correlations().is_empty() || output >= self.values.len() {
+        if !self.spread.inputs.correlations().is_empty() || output >= self.values.len() {
             return f64::NAN;
         }
         let limited: f64 = self
+            .spread
             .parts
             .iter()
             .zip(self.row(output))
             .map(|(part, c)| match *part {
-                Part::Own(i) => c.powi(4) / self.inputs.get(i).map_or(f64::INFINITY, |input| input.estimate.dof()),
+                Part::Own(i) => {
+                    c.powi(4) / self.spread.inputs.get(i).map_or(f64::INFINITY, |input| input.estimate.dof())
+                }
                 Part::Cause(_) => 0.0,
             })
             .sum();
@@ -438,25 +519,31 @@ impl Propagated {
 
     /// How far an output moves when a shared cause moves by its own standard uncertainty; 0 for a cause it has not.
     pub(crate) fn cause(&self, output: usize, name: &str) -> f64 {
-        let index = self.inputs.causes().iter().position(|cause| *cause == name);
-        let part = index.and_then(|index| self.parts.iter().position(|part| *part == Part::Cause(index)));
+        let index = self.spread.inputs.causes().iter().position(|cause| *cause == name);
+        let part = index.and_then(|index| self.spread.parts.iter().position(|part| *part == Part::Cause(index)));
         part.map_or(0.0, |part| self.row(output)[part])
     }
 
     pub(crate) fn parts(&self) -> &[Part] {
-        &self.parts
+        &self.spread.parts
     }
 
     /// The contributions of all parts to one output.
+    #[inline(always)]
     pub(crate) fn row(&self, output: usize) -> &[f64] {
-        let width = self.parts.len();
+        let width = self.spread.parts.len();
         &self.contributions[output * width..(output + 1) * width]
     }
 
     /// What stated correlations add to the covariance of two rows of contributions.
+    #[inline(always)]
     pub(crate) fn correlated(&self, a: &[f64], b: &[f64]) -> f64 {
-        let place = |input: usize| self.parts.iter().position(|part| *part == Part::Own(input));
-        self.inputs
+        if self.spread.inputs.correlations().is_empty() {
+            return 0.0;
+        }
+        let place = |input: usize| self.spread.parts.iter().position(|part| *part == Part::Own(input));
+        self.spread
+            .inputs
             .correlations()
             .iter()
             .filter_map(|&(i, j, r)| Some((place(i)?, place(j)?, r)))

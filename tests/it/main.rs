@@ -1,8 +1,12 @@
 //! The one binary of integration tests.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test may stop")]
 
+mod charge;
+mod hand_ledger;
 mod literature;
 mod numeric;
 mod scalar;
+mod scenarios;
+mod support;
 mod table;
 mod weights;
