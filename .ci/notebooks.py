@@ -20,8 +20,13 @@ def run(path: Path) -> str | None:
     """Runs one notebook in an empty folder; returns what failed."""
     notebook = jupytext.read(path)
     with tempfile.TemporaryDirectory() as folder:
-        resources = {"metadata": {"path": folder}}
-        client = NotebookClient(notebook, timeout=CELL_SECONDS, kernel_name="python3", resources=resources)
+        client = NotebookClient(
+            notebook,
+            timeout=CELL_SECONDS,
+            kernel_name="python3",
+            resources={"metadata": {"path": folder}},
+            extra_arguments=["--IPKernelApp.log_level=ERROR"],
+        )
         try:
             client.execute()
         except CellExecutionError as error:

@@ -7,8 +7,10 @@ use crate::numeric::InstructionSet;
 use crate::scalar::{Dual, Lanes, Scalar};
 use crate::uncertainty::{Budget, Inputs, Model};
 
-/// Tangent directions carried in one pass.
-const BLOCK: usize = 40;
+/// Tangent directions carried in one pass: the narrowest of these that takes all, or several passes of the widest.
+const NARROW: usize = 8;
+const MIDDLE: usize = 24;
+const WIDE: usize = 40;
 
 /// What one row of a budget stands for: an input's own part, or a cause that several inputs share.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -98,9 +100,20 @@ impl<M: Model> pulp::NullaryFnOnce for Linearise<'_, M> {
     type Output = (Vec<f64>, Vec<f64>);
     #[inline(always)]
     fn call(self) -> Self::Output {
+        match self.model.directions(self.x.len()).count() {
+            count if count <= NARROW => self.passes::<NARROW>(),
+            count if count <= MIDDLE => self.passes::<MIDDLE>(),
+            _ => self.passes::<WIDE>(),
+        }
+    }
+}
+
+impl<M: Model> Linearise<'_, M> {
+    #[inline(always)]
+    fn passes<const N: usize>(self) -> (Vec<f64>, Vec<f64>) {
         let (n, m) = (self.x.len(), self.model.outputs());
         let directions = self.model.directions(n);
-        let zero = Dual::<f64, BLOCK>::constant(0.0);
+        let zero = Dual::<f64, N>::constant(0.0);
         let mut point = vec![zero; n];
         let mut out = vec![zero; m];
         let mut scratch = vec![zero; self.model.scratch()];
@@ -117,14 +130,14 @@ impl<M: Model> pulp::NullaryFnOnce for Linearise<'_, M> {
             }
             for i in 0..n {
                 let direction = directions.of(i).wrapping_sub(first);
-                if direction < BLOCK {
+                if direction < N {
                     match directions.outputs_of(i) {
                         Some(own) => own.iter().for_each(|&o| jacobian[o * n + i] = out[o].eps[direction]),
                         None => (0..m).for_each(|o| jacobian[o * n + i] = out[o].eps[direction]),
                     }
                 }
             }
-            first += BLOCK;
+            first += N;
             if first >= directions.count() {
                 return (values, jacobian);
             }

@@ -2,11 +2,15 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test may stop")]
 
 mod charge;
+mod document;
+mod formula;
 mod hand_ledger;
+mod layers;
 mod literature;
 mod numeric;
 mod scalar;
 mod scenarios;
 mod support;
 mod table;
+mod uncertainty;
 mod weights;

@@ -2,8 +2,11 @@
 
 mod beads;
 mod both_axes;
+mod factors;
+mod gum;
 mod gum_h3;
 mod loss;
+mod quam;
 mod strd;
 mod weights;
 mod weights_packages;

@@ -1,0 +1,280 @@
+//! Propagation, budgets and Monte Carlo against each other and against algebra.
+
+use beadchem::code::Code;
+use beadchem::scalar::Scalar;
+use beadchem::uncertainty::{
+    Directions, Distribution, Estimate, Inputs, Model, MonteCarloOptions, monte_carlo, propagate, second_order,
+};
+use proptest::prelude::*;
+use statrs::distribution::{ContinuousCDF, Normal};
+use std::borrow::Cow;
+
+/// Two outputs, linear in four inputs.
+struct Linear;
+const SLOPES: [[f64; 4]; 2] = [[1.0, -2.0, 0.5, 3.0], [0.0, 1.0, 1.0, -1.0]];
+
+impl Model for Linear {
+    fn outputs(&self) -> usize {
+        2
+    }
+    fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) {
+        for (y, slopes) in y.iter_mut().zip(&SLOPES) {
+            *y = x.iter().zip(slopes).fold(S::constant(0.0), |sum, (x, slope)| sum + *x * *slope);
+        }
+    }
+}
+
+/// Normal, rectangular and arcsine inputs, a cause shared by two of them with opposite sign, two correlated.
+fn inputs() -> Inputs {
+    let mut inputs = Inputs::new();
+    let new = |value: f64, u: f64| Estimate::new(value, u).unwrap();
+    inputs.push("a", new(1.0, 0.3).shared("balance", 0.2).unwrap()).unwrap();
+    inputs.push("b", new(2.0, 0.1).shared("balance", -0.1).unwrap()).unwrap();
+    inputs.push("c", Estimate::rectangular(0.0, 0.5).unwrap()).unwrap();
+    inputs.push("d", new(4.0, 0.2)).unwrap();
+    inputs.correlate(&[("b", "d", 0.6)]).unwrap();
+    inputs
+}
+
+/// The covariance matrix of the inputs, written out.
+fn covariance() -> [[f64; 4]; 4] {
+    let r = 0.6 * 0.1 * 0.2;
+    [[0.09 + 0.04, -0.02, 0.0, 0.0], [-0.02, 0.01 + 0.01, 0.0, r], [0.0, 0.0, 0.25 / 3.0, 0.0], [0.0, r, 0.0, 0.04]]
+}
+
+/// Sums of a dozen products, relative.
+const ROUNDING: f64 = 1e-14;
+/// Four sampling sigmas: of a variance from n draws 4 sqrt(2 / n).
+fn sampling(draws: usize) -> f64 {
+    4.0 * (2.0 / draws as f64).sqrt()
+}
+
+#[test]
+fn first_order_is_the_matrix_product() {
+    let result = propagate(&Linear, &inputs()).unwrap();
+    let c = covariance();
+    for (o, a) in SLOPES.iter().enumerate() {
+        for (p, b) in SLOPES.iter().enumerate() {
+            let expected: f64 =
+                (0..4).flat_map(|i| (0..4).map(move |j| (i, j))).map(|(i, j)| a[i] * c[i][j] * b[j]).sum();
+            let found = result.covariance(o, p);
+            assert!((found - expected).abs() <= ROUNDING * expected.abs(), "{o} {p}: {found} {expected}");
+            assert_eq!(result.covariance_matrix()[o * 2 + p].to_bits(), found.to_bits());
+        }
+    }
+    // the budget adds up: squares of the parts, and what the stated correlation adds
+    let budget = result.budget(0);
+    let squares: f64 = budget.rows().iter().map(|row| row.contribution * row.contribution).sum();
+    let variance = budget.u() * budget.u();
+    assert!((squares + budget.from_correlations() - variance).abs() < ROUNDING * variance);
+    // halving a part: the whole calculation again with half the uncertainty
+    let mut halved = Inputs::new();
+    for input in inputs().iter() {
+        let estimate = if input.name == "d" { Estimate::new(4.0, 0.1).unwrap() } else { input.estimate.clone() };
+        halved.push(input.name.clone(), estimate).unwrap();
+    }
+    halved.correlate(&[("b", "d", 0.6)]).unwrap();
+    let again = propagate(&Linear, &halved).unwrap();
+    assert!((budget.if_halved("d").unwrap() - again.u(0)).abs() < ROUNDING * again.u(0));
+}
+
+#[test]
+fn monte_carlo_agrees_where_the_model_is_linear() {
+    let (inputs, draws) = (inputs(), 200_000);
+    let first = propagate(&Linear, &inputs).unwrap();
+    let options = MonteCarloOptions { draws, seed: 11, ..Default::default() };
+    let drawn = monte_carlo(&Linear, &inputs, &options).unwrap();
+    for o in 0..2 {
+        assert!((drawn.u(o).powi(2) / first.u(o).powi(2) - 1.0).abs() < sampling(draws));
+        // four sigmas of a mean
+        assert!((drawn.mean(o) - first.value(o)).abs() < 4.0 * first.u(o) / (draws as f64).sqrt());
+    }
+    let scale = first.u(0) * first.u(1);
+    assert!((drawn.covariance(0, 1) - first.covariance(0, 1)).abs() < sampling(draws) * scale);
+    // each part alone
+    for row in first.budget(0).rows() {
+        let alone = MonteCarloOptions { only: Some(row.name.clone()), ..options.clone() };
+        let alone = monte_carlo(&Linear, &inputs, &alone).unwrap();
+        let ratio = alone.u(0).powi(2) / row.contribution.powi(2);
+        assert!((ratio - 1.0).abs() < sampling(draws), "{}: {ratio}", row.name);
+    }
+    let unknown = MonteCarloOptions { only: Some("e".to_owned()), ..options };
+    assert_eq!(monte_carlo(&Linear, &inputs, &unknown).unwrap_err().code(), Code::InputUnknown);
+}
+
+#[test]
+fn draws_do_not_depend_on_the_number_of_threads() {
+    let options = MonteCarloOptions { draws: 10_007, seed: 5, ..Default::default() };
+    let one = monte_carlo(&Linear, &inputs(), &options).unwrap();
+    for threads in [2, 5] {
+        assert_eq!(one, monte_carlo(&Linear, &inputs(), &MonteCarloOptions { threads, ..options.clone() }).unwrap());
+    }
+    assert_ne!(one, monte_carlo(&Linear, &inputs(), &MonteCarloOptions { seed: 6, ..options }).unwrap());
+}
+
+struct Same;
+impl Model for Same {
+    fn outputs(&self) -> usize {
+        1
+    }
+    fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) {
+        y[0] = x[0];
+    }
+}
+
+fn one(estimate: Estimate) -> Inputs {
+    let mut inputs = Inputs::new();
+    inputs.push("x", estimate).unwrap();
+    inputs
+}
+
+#[test]
+fn distributions_have_their_quantiles() {
+    const DRAWS: usize = 400_000;
+    let options = MonteCarloOptions { draws: DRAWS, seed: 2, ..Default::default() };
+    let standard = |distribution| Estimate::new(0.0, 1.0).unwrap().distributed(distribution).unwrap();
+    let student = Estimate::new(0.0, 1.0).unwrap().with_dof(5.0).unwrap().distributed(Distribution::StudentT).unwrap();
+    // end of the interval that covers 95 %, by the inverse of each distribution function
+    let cases = [
+        (standard(Distribution::Normal), 1.959_964, 1.0),
+        (standard(Distribution::Rectangular), 0.95 * 3f64.sqrt(), 1.0),
+        (standard(Distribution::Triangular), 6f64.sqrt() * (1.0 - 0.05f64.sqrt()), 1.0),
+        (standard(Distribution::Arcsine), 2f64.sqrt() * (0.475 * core::f64::consts::PI).sin(), 1.0),
+        // Student's t, 5 degrees of freedom: handbook value 2.5706; standard deviation sqrt(5 / 3)
+        (student, 2.5706, (5.0f64 / 3.0).sqrt()),
+    ];
+    for (estimate, end, u) in cases {
+        let drawn = monte_carlo(&Same, &one(estimate.clone()), &options).unwrap();
+        let (low, high) = drawn.interval(0, 0.95).unwrap();
+        // four sigmas of an end: 4 sqrt(0.025 x 0.975 / n) over the density there, which is above 0.03 for each
+        const END: f64 = 0.033;
+        assert!((high - end).abs() < END && (low + end).abs() < END, "{estimate:?}: {low} {high} {end}");
+        // heavy tails of t double the sampling error of a variance
+        assert!((drawn.u(0).powi(2) / (u * u) - 1.0).abs() < 4.0 * sampling(DRAWS), "{estimate:?}");
+    }
+    // far quantiles of the normal draws against an independent inverse
+    let drawn = monte_carlo(&Same, &one(standard(Distribution::Normal)), &options).unwrap();
+    let reference = Normal::new(0.0, 1.0).unwrap();
+    for coverage in [0.5, 0.9, 0.999] {
+        let (low, high) = drawn.interval(0, coverage).unwrap();
+        let expected = reference.inverse_cdf(0.5 + coverage / 2.0);
+        const FAR: f64 = 0.05;
+        assert!((high - expected).abs() < FAR && (low + expected).abs() < FAR, "{coverage}");
+    }
+}
+
+/// Input 0 moves both outputs, input 1 and 2 one each.
+struct Shared(bool);
+impl Model for Shared {
+    fn outputs(&self) -> usize {
+        2
+    }
+    fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) {
+        y[0] = x[0] * x[1];
+        y[1] = x[2] / x[0];
+    }
+    fn directions(&self, inputs: usize) -> Cow<'_, Directions> {
+        let members = [(1, vec![0]), (2, vec![1])];
+        Cow::Owned(if self.0 { Directions::sharing(inputs, &members) } else { Directions::own(inputs) })
+    }
+}
+
+proptest! {
+    #[test]
+    fn shared_directions_give_the_same_derivatives(x in prop::array::uniform3(0.1f64..10.0)) {
+        let mut inputs = Inputs::new();
+        for (k, value) in x.into_iter().enumerate() {
+            inputs.push(format!("x{k}"), Estimate::new(value, 0.1).unwrap()).unwrap();
+        }
+        let (compressed, full) = (propagate(&Shared(true), &inputs).unwrap(), propagate(&Shared(false), &inputs).unwrap());
+        for o in 0..2 {
+            for i in 0..3 {
+                prop_assert_eq!(compressed.derivative(o, i).to_bits(), full.derivative(o, i).to_bits());
+            }
+        }
+    }
+}
+
+#[test]
+fn constructors_refuse_nonsense() {
+    let (nan, infinite) = (f64::NAN, f64::INFINITY);
+    let cases: Vec<(beadchem::Result<Estimate>, Code)> = vec![
+        (Estimate::new(nan, 0.1), Code::NumberNotFinite),
+        (Estimate::new(infinite, 0.1), Code::NumberNotFinite),
+        (Estimate::new(1.0, nan), Code::NumberNotFinite),
+        (Estimate::new(1.0, infinite), Code::NumberNotFinite),
+        (Estimate::new(1.0, -1e-3), Code::UncertaintyNegative),
+        (Estimate::unstated(nan), Code::NumberNotFinite),
+        (Estimate::exact(-infinite), Code::NumberNotFinite),
+        (Estimate::rectangular(1.0, -0.1), Code::UncertaintyNegative),
+        (Estimate::triangular(1.0, nan), Code::NumberNotFinite),
+        (Estimate::arcsine(nan, 0.1), Code::NumberNotFinite),
+        (Estimate::new(1.0, 0.1).unwrap().with_dof(0.0), Code::DegreesOfFreedom),
+        (Estimate::new(1.0, 0.1).unwrap().with_dof(nan), Code::DegreesOfFreedom),
+        (Estimate::new(1.0, 0.1).unwrap().distributed(Distribution::StudentT), Code::DegreesOfFreedom),
+        (Estimate::new(1.0, 0.1).unwrap().shared("balance", nan), Code::NumberNotFinite),
+    ];
+    for (result, code) in cases {
+        let refused = result.unwrap_err();
+        assert_eq!(refused.code(), code, "{refused}");
+        assert!(!refused.hint().is_empty());
+    }
+    assert_eq!(Estimate::new(1.0, 0.0).unwrap().u(), Some(0.0));
+    let mut inputs = Inputs::new();
+    assert_eq!(inputs.push("x", f64::NAN).unwrap_err().code(), Code::NumberNotFinite);
+}
+
+#[test]
+fn impossible_correlations_are_refused_in_words() {
+    let mut inputs = Inputs::new();
+    for name in ["L", "l_f", "m_b"] {
+        inputs.push(name, Estimate::new(1.0, 0.1).unwrap()).unwrap();
+    }
+    let refused = inputs.correlate(&[("L", "l_f", 0.9), ("l_f", "m_b", 0.9), ("L", "m_b", -0.9)]).unwrap_err();
+    assert_eq!(refused.code(), Code::CorrelationImpossible);
+    // eigenvalues of this matrix are 1.9, 1.9 and -0.8
+    assert!(refused.to_string().starts_with("Correlations given for L, l_f, m_b contradict each other"), "{refused}");
+    assert!(refused.to_string().contains("(eigenvalue -0.800)"), "{refused}");
+    assert!(inputs.correlations().is_empty());
+    assert_eq!(inputs.correlate(&[("L", "x", 0.1)]).unwrap_err().code(), Code::InputUnknown);
+    assert_eq!(inputs.correlate(&[("L", "l_f", 1.1)]).unwrap_err().code(), Code::NumberOutOfRange);
+    // fully correlated is the edge and is fine: the difference of the two is certain
+    inputs.correlate(&[("L", "l_f", 1.0)]).unwrap();
+    struct Difference;
+    impl Model for Difference {
+        fn outputs(&self) -> usize {
+            1
+        }
+        fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) {
+            y[0] = x[0] - x[1];
+        }
+    }
+    // on the edge, variances cancel to rounding and u to its square root
+    const EDGE: f64 = 1e-8;
+    let cancelled = propagate(&Difference, &inputs).unwrap().u(0);
+    assert!(cancelled < EDGE, "{cancelled}");
+    assert!(second_order(&Difference, &inputs, 0).is_err());
+    let drawn = monte_carlo(&Difference, &inputs, &MonteCarloOptions { draws: 2000, ..Default::default() }).unwrap();
+    assert!(drawn.u(0) < EDGE, "{}", drawn.u(0));
+    let mut boxes = Inputs::new();
+    boxes.push("a", Estimate::rectangular(0.0, 1.0).unwrap()).unwrap();
+    boxes.push("b", Estimate::rectangular(0.0, 1.0).unwrap()).unwrap();
+    boxes.correlate(&[("a", "b", 0.5)]).unwrap();
+    assert!(monte_carlo(&Difference, &boxes, &MonteCarloOptions::default()).is_err());
+}
+
+#[test]
+fn unstated_uncertainties_are_named_and_the_rest_counts() {
+    let mut inputs = inputs();
+    let result = propagate(&Linear, &inputs).unwrap();
+    assert!(result.unstated(0).is_empty());
+    inputs = Inputs::new();
+    for (name, value) in [("a", 1.0), ("b", 2.0), ("c", 3.0)] {
+        inputs.push(name, value).unwrap();
+    }
+    inputs.push("d", Estimate::new(4.0, 0.5).unwrap()).unwrap();
+    let result = propagate(&Linear, &inputs).unwrap();
+    assert_eq!(result.unstated(0), ["a", "b", "c"]);
+    assert_eq!(result.unstated(1), ["b", "c"]); // output 1 does not depend on a
+    assert_eq!((result.u(0), result.u(1)), (1.5, 0.5));
+}
