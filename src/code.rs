@@ -139,11 +139,11 @@ codes! {
     77 AnalyteLost "analyte.lost" Error "An analyte is declared to leave entirely, so no result for the sample can follow from the glass.";
     78 ReadingNegative "reading.negative" Warning "A result is below zero; it is kept as it is and never clipped.";
     80 BeadMassDiffers "bead-mass.differs" Warning "A weighed bead differs from its predicted mass by more than the stated multiple of u.";
-    81 CautionNitrate "caution.nitrate" Caution "Nitrate in the crucible: fumes and heat.";
-    82 CautionHalide "caution.halide" Caution "A halide in the melt gives off fumes.";
-    83 CautionOxidise "caution.oxidise" Caution "Something unoxidised lies in platinum.";
-    84 CautionHydrofluoric "caution.fluoride-fume" Caution "Fluorine leaves the melt.";
-    85 CautionToxicElement "caution.toxic-element" Caution "A toxic element can leave as fume.";
+    81 FumeNitrate "fume.nitrate" Caution "Nitrate in the crucible: fumes and heat.";
+    82 FumeHalide "fume.halide" Caution "A halide in the melt gives off fumes.";
+    83 PlatinumUnoxidised "platinum.unoxidised" Caution "Something unoxidised lies in platinum.";
+    84 FumeFluoride "fume.fluoride" Caution "Fluorine leaves the melt.";
+    85 FumeToxicElement "fume.toxic-element" Caution "A toxic element can leave as fume.";
     90 DocumentMalformed "document.malformed" Error "A stored document cannot be read.";
     91 DocumentUnknownField "document.unknown-field" Error "A stored document has a field that its kind does not know.";
     92 DocumentDuplicateKey "document.duplicate-key" Error "A stored document names one field twice.";

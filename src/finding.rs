@@ -63,7 +63,7 @@ impl Finding {
     ///
     /// ```
     /// use beadchem::{code::{Code, Severity}, finding::Finding};
-    /// assert_eq!(Finding::new(Code::CautionNitrate, "", "").severity(), Severity::Caution);
+    /// assert_eq!(Finding::new(Code::FumeNitrate, "", "").severity(), Severity::Caution);
     /// ```
     #[must_use]
     pub fn severity(&self) -> Severity {

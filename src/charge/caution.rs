@@ -52,7 +52,7 @@ pub(crate) fn cautions(charge: &Charge, loss: &Loss) -> Vec<Finding> {
     let nitrate = charge.additions().iter().find(|addition| addition.reduces_to().is_some());
     if let Some(nitrate) = nitrate {
         say(
-            Code::CautionNitrate,
+            Code::FumeNitrate,
             nitrate.species().text(),
             format!(
                 "{} gives off nitrogen oxides and drives strong heat with reduced matter: fume hood, slow steps from \
@@ -64,7 +64,7 @@ pub(crate) fn cautions(charge: &Charge, loss: &Loss) -> Vec<Finding> {
     if let Some(reduced) = oxidisable_in(charge) {
         let with = if nitrate.is_some() { "" } else { " and no oxidant was declared" };
         say(
-            Code::CautionOxidise,
+            Code::PlatinumUnoxidised,
             reduced.text(),
             format!(
                 "{reduced} must be oxidised before the melt wets the platinum{with}. The books of oxygen do not show \
@@ -81,7 +81,7 @@ pub(crate) fn cautions(charge: &Charge, loss: &Loss) -> Vec<Finding> {
     if let Some((text, halogen, ammonium)) = halide {
         let more = if ammonium { " An ammonium halide goes only into a melt that is already oxidised." } else { "" };
         say(
-            Code::CautionHalide,
+            Code::FumeHalide,
             text,
             format!("{text} gives off fumes of H{halogen} and {halogen}2, the more the hotter: fume hood.{more}"),
         );
@@ -99,7 +99,7 @@ pub(crate) fn cautions(charge: &Charge, loss: &Loss) -> Vec<Finding> {
     };
     if fluorine_leaves {
         let text = "Fluorine leaves as hydrogen fluoride, silicon or boron fluoride: fume hood, no glassware above.";
-        say(Code::CautionHydrofluoric, "F", text.to_owned());
+        say(Code::FumeFluoride, "F", text.to_owned());
     }
     let mut toxic: Vec<&str> = elements()
         .map(Element::symbol)
@@ -115,7 +115,7 @@ pub(crate) fn cautions(charge: &Charge, loss: &Loss) -> Vec<Finding> {
         };
         let list = toxic.join(", ");
         say(
-            Code::CautionToxicElement,
+            Code::FumeToxicElement,
             &list,
             format!("{list} can leave as toxic fume, and alloys with platinum where it is reduced: fume hood.{bench}"),
         );

@@ -156,22 +156,22 @@ pub(crate) const DILUTION: usize = 3;
 pub(crate) const LOSS_ON_FUSION: usize = 4;
 pub(crate) const FIXED: usize = 5;
 
-/// Where moles are kept in the scratch: six lists by element, one by gas.
+/// Where moles are kept in the scratch: lists by element, one list by gas. Two lists are kept for the ledger only.
 pub(crate) struct Books<'a, S> {
     /// Brought by the sample.
     pub(crate) sample: &'a mut [S],
     /// Brought by the flux.
     pub(crate) flux: &'a mut [S],
-    /// Brought by the additions.
-    pub(crate) additions: &'a mut [S],
     /// In the melt.
     pub(crate) melt: &'a mut [S],
     /// Of those, the ones that came with the sample directly.
     pub(crate) stayed: &'a mut [S],
-    /// Lost with the flux loss.
-    pub(crate) flux_lost: &'a mut [S],
     /// Moles of its named element that left as each gas.
     pub(crate) left: &'a mut [S],
+    /// Brought by the additions; empty where no ledger is asked for.
+    pub(crate) additions: &'a mut [S],
+    /// Lost with the flux loss; empty where no ledger is asked for.
+    pub(crate) flux_lost: &'a mut [S],
 }
 
 /// Masses that the books lead to.
@@ -191,7 +191,12 @@ impl Kernel {
     }
 
     pub(crate) fn scratch(&self) -> usize {
-        6 * self.elements() + self.gases.len()
+        4 * self.elements() + self.gases.len()
+    }
+
+    /// Room for the books of a ledger.
+    pub(crate) fn ledger_scratch(&self) -> usize {
+        self.scratch() + 2 * self.elements()
     }
 
     /// Splits the scratch into its books and empties them.
@@ -201,11 +206,11 @@ impl Kernel {
         scratch.iter_mut().for_each(|slot| *slot = S::constant(0.0));
         let (sample, rest) = scratch.split_at_mut(n);
         let (flux, rest) = rest.split_at_mut(n);
-        let (additions, rest) = rest.split_at_mut(n);
         let (melt, rest) = rest.split_at_mut(n);
         let (stayed, rest) = rest.split_at_mut(n);
-        let (flux_lost, left) = rest.split_at_mut(n);
-        Books { sample, flux, additions, melt, stayed, flux_lost, left }
+        let (left, rest) = rest.split_at_mut(self.gases.len());
+        let (additions, flux_lost) = rest.split_at_mut(rest.len() / 2);
+        Books { sample, flux, melt, stayed, left, additions, flux_lost }
     }
 
     /// Grams per mole of an element in the melt, with the oxygen it holds.
@@ -214,9 +219,9 @@ impl Kernel {
         weights[element] + weights[self.oxygen] * self.oxygen_per_atom[element]
     }
 
-    /// Keeps the books of one charge.
+    /// Keeps the books of one charge; with `LEDGER` also those that only the ledger reads.
     #[inline(always)]
-    pub(crate) fn keep_books<S: Scalar>(&self, x: &[S], books: &mut Books<'_, S>) -> Masses<S> {
+    pub(crate) fn keep_books<S: Scalar, const LEDGER: bool>(&self, x: &[S], books: &mut Books<'_, S>) -> Masses<S> {
         let weights = &x[self.weights.clone()];
         let m_s = x[self.sample_mass];
         let zero = S::constant(0.0);
@@ -285,7 +290,9 @@ impl Kernel {
             match (portion.kept, portion.gas) {
                 (Kept::All, _) => {
                     books.melt[portion.element] = books.melt[portion.element] + moles * flux_kept;
-                    books.flux_lost[portion.element] = moles * (one - flux_kept);
+                    if LEDGER {
+                        books.flux_lost[portion.element] = moles * (one - flux_kept);
+                    }
                 }
                 (_, Some(gas)) => books.left[gas] = books.left[gas] + moles,
                 (_, None) => {}
@@ -294,10 +301,15 @@ impl Kernel {
         for term in &self.blanks {
             let moles = fused_flux * x[term.content] / sum_of_weights(&term.atoms, weights);
             for &(element, count) in &term.atoms {
-                books.flux[element] = books.flux[element] + moles * count / flux_kept;
+                if LEDGER {
+                    books.flux[element] = books.flux[element] + moles * count / flux_kept;
+                }
                 if element == term.element {
                     books.melt[element] = books.melt[element] + moles * count;
-                    books.flux_lost[element] = books.flux_lost[element] + moles * count * (one - flux_kept) / flux_kept;
+                    if LEDGER {
+                        let lost = moles * count * (one - flux_kept) / flux_kept;
+                        books.flux_lost[element] = books.flux_lost[element] + lost;
+                    }
                 }
             }
         }
@@ -305,8 +317,10 @@ impl Kernel {
         // the additions
         for addition in &self.additions {
             let moles = addition.dose_g(x, self) / sum_of_weights(&addition.atoms, weights);
-            for &(element, count) in &addition.atoms {
-                books.additions[element] = books.additions[element] + moles * count;
+            if LEDGER {
+                for &(element, count) in &addition.atoms {
+                    books.additions[element] = books.additions[element] + moles * count;
+                }
             }
             for (portion, &(_, count)) in addition.portions.iter().zip(&addition.atoms) {
                 self.settle(x, portion, moles * count, books.melt, books.left);
@@ -351,7 +365,7 @@ impl Kernel {
     #[inline(always)]
     pub(crate) fn run<S: Scalar>(&self, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
         let mut books = self.books(scratch);
-        let masses = self.keep_books(x, &mut books);
+        let masses = self.keep_books::<S, false>(x, &mut books);
         let weights = &x[self.weights.clone()];
         let m_s = x[self.sample_mass];
         let zero = S::constant(0.0);

@@ -102,9 +102,9 @@ impl Ledger {
         let plan = melt.plan();
         let kernel = &plan.kernel;
         let x = plan.row::<f64>().values;
-        let mut scratch = vec![0.0; kernel.scratch()];
+        let mut scratch = vec![0.0; kernel.ledger_scratch()];
         let mut books = kernel.books(&mut scratch);
-        let masses = kernel.keep_books(&x, &mut books);
+        let masses = kernel.keep_books::<f64, true>(&x, &mut books);
         let weights = &x[kernel.weights.clone()];
         let oxygen_weight = weights[kernel.oxygen];
         let itemised = matches!(kernel.sample, SamplePath::Itemised { .. });

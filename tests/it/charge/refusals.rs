@@ -102,7 +102,7 @@ fn ammonium_never_lies_cold_beside_nitrate_or_reduced_matter() -> Result<()> {
     let late = silica.with(nitrate()?)?.with(ammonium()?.late(3.0)?)?.fuse(&weights(), &Fate::new())?;
     let cautions: Vec<Code> =
         late.findings().iter().filter(|f| f.severity() == Severity::Caution).map(|f| f.code).collect();
-    assert_eq!(cautions, [Code::CautionNitrate, Code::CautionHalide]);
+    assert_eq!(cautions, [Code::FumeNitrate, Code::FumeHalide]);
     Ok(())
 }
 
@@ -110,7 +110,7 @@ fn ammonium_never_lies_cold_beside_nitrate_or_reduced_matter() -> Result<()> {
 fn cautions_name_what_is_dangerous_each_once() -> Result<()> {
     let galena = charge(&[("PbS", 0.3), ("PbSO4", 0.1), ("CaF2", 0.2), ("SiO2", 0.4)])?.with(nitrate()?)?;
     let melt = galena.fuse(&weights(), &Fate::sulfur_kept().lose("F", "HF")?)?;
-    for wanted in [Code::CautionNitrate, Code::CautionOxidise, Code::CautionHydrofluoric, Code::CautionToxicElement] {
+    for wanted in [Code::FumeNitrate, Code::PlatinumUnoxidised, Code::FumeFluoride, Code::FumeToxicElement] {
         assert_eq!(melt.findings().iter().filter(|finding| finding.code == wanted).count(), 1, "{}", wanted.word());
     }
     Ok(())
