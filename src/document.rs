@@ -237,6 +237,10 @@ fn write_value(value: &Value, indent: Option<usize>, text: &mut String) {
             line(depth, text);
             text.push('}');
         }
+        // the spelling of a float is ours, the shortest that reads back, so that no release of a library changes a digest
+        Value::Number(number) if number.is_f64() => {
+            text.push_str(&number.as_f64().map_or_else(String::new, |float| format!("{float:?}")));
+        }
         plain => text.push_str(&plain.to_string()),
     }
 }

@@ -48,7 +48,7 @@ impl Formula {
         Ok(Self { text: trimmed.to_owned(), atoms: reading.atoms, findings: reading.findings })
     }
 
-    /// A formula from atoms and counts, written in the order given.
+    /// A formula from atoms and counts, written in the order given; an element given twice is added up.
     ///
     /// # Errors
     /// `formula.syntax` where there is no atom or a count is not above zero.
@@ -60,16 +60,19 @@ impl Formula {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn of(atoms: &[(Element, f64)]) -> Result<Self> {
-        let text: String = atoms
-            .iter()
-            .map(
-                |(element, count)| {
-                    if *count == 1.0 { element.symbol().to_owned() } else { format!("{}{count}", element.symbol()) }
-                },
-            )
-            .collect();
+        let mut each_once = Vec::new();
+        reader::merge(&mut each_once, atoms, 1.0);
+        let written = |(element, count): &(Element, f64)| {
+            if *count == 1.0 { element.symbol().to_owned() } else { format!("{}{count}", element.symbol()) }
+        };
+        let text: String = each_once.iter().map(written).collect();
+        // `Si2.5H2O` would be read back as a hydrate
+        let text = match (text.strip_suffix("H2O"), each_once.as_slice()) {
+            (Some(head), [.., (_, count), _, _]) if *count > 1.0 && count.fract() != 0.0 => format!("{head}(H2O)"),
+            _ => text,
+        };
         match atoms.iter().position(|(_, count)| !(count.is_finite() && *count > 0.0)) {
-            None if !atoms.is_empty() => Ok(Self { text, atoms: atoms.to_vec(), findings: Vec::new() }),
+            None if !atoms.is_empty() => Ok(Self { text, atoms: each_once, findings: Vec::new() }),
             index => Err(Error::Formula {
                 code: Code::FormulaSyntax,
                 text,

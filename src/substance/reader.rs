@@ -131,7 +131,8 @@ fn capitals(text: &str) -> Option<Finding> {
     })
 }
 
-fn merge(into: &mut Vec<(Element, f64)>, from: &[(Element, f64)], times: f64) {
+/// Adds atoms to a list that names each element once.
+pub(crate) fn merge(into: &mut Vec<(Element, f64)>, from: &[(Element, f64)], times: f64) {
     for &(element, count) in from {
         match into.iter_mut().find(|(known, _)| *known == element) {
             Some((_, total)) => *total += count * times,

@@ -118,10 +118,10 @@ fn older_schemas_are_migrated_step_by_step() {
 
 #[test]
 fn the_digest_is_of_the_canonical_bytes() {
-    let canonical = "{\"body\":{\"list\":[0.1,-0.0],\"unit\":\"cps\"},\"kind\":\"readings\",\"schema\":3}";
+    let canonical = "{\"body\":{\"list\":[0.1,-0.0,1e300,1e-7,5e-324,123456.75],\"unit\":\"cps\"},\"kind\":\"readings\",\"schema\":3}";
     let expected: String = Sha256::digest(canonical.as_bytes()).iter().map(|byte| format!("{byte:02x}")).collect();
-    assert_eq!(document::digest(&readings(vec![0.1, -0.0])).unwrap(), expected);
-    let shuffled = "{ \"schema\": 3,\n \"body\": {\"unit\": \"cps\", \"list\": [1e-1, -0.0]}, \"kind\": \"readings\" }";
+    assert_eq!(document::digest(&readings(vec![0.1, -0.0, 1e300, 1e-7, 5e-324, 123_456.75])).unwrap(), expected);
+    let shuffled = "{ \"schema\": 3,\n \"body\": {\"unit\": \"cps\", \"list\": [1e-1, -0.0, 1E300, 0.0000001, 4.9e-324, 1.2345675e5]}, \"kind\": \"readings\" }";
     assert_eq!(document::digest(&document::from_json::<Readings>(shuffled).unwrap()).unwrap(), expected);
 }
 

@@ -104,6 +104,16 @@ fn where_reading_stops() {
     }
 }
 
+#[test]
+fn a_formula_built_from_atoms_reads_back_as_itself() {
+    let silicon = Element::from_symbol("Si").unwrap();
+    let built = Formula::of(&[(silicon, 2.5), (Element::H, 2.0), (Element::O, 1.0)]).unwrap();
+    assert_eq!(Formula::parse(built.text()).unwrap().atoms(), built.atoms());
+    let twice = Formula::of(&[(Element::O, 1.0), (silicon, 1.0), (Element::O, 1.0)]).unwrap();
+    assert_eq!(twice.count(Element::O), 2.0);
+    assert!(Formula::of(&[(silicon, 0.0)]).is_err() && Formula::of(&[]).is_err());
+}
+
 proptest! {
     #[test]
     fn no_text_panics(text in "\\PC{0,40}") {
