@@ -134,11 +134,16 @@ codes! {
     72 ChargeIncomplete "charge.incomplete" Error "A charge lacks something the calculation needs.";
     73 AdditionRefused "addition.refused" Error "An addition is refused in platinum or together with what else lies in the crucible.";
     74 RemainderCarried "composition.remainder" Note "The declared species do not add up to the whole; the rest was carried along unchanged.";
+    79 ResultAboveWhole "result.above-whole" Warning "A result is more than the whole sample; right only for an oxide of a metal or sulfide.";
     75 AnalyteAdded "analyte.brought-by-addition" Warning "An analyte is also brought by the flux or an addition; its result is a small difference.";
     76 MeltNotPositive "melt.not-positive" Error "The charge would leave no glass.";
     77 AnalyteLost "analyte.lost" Error "An analyte is declared to leave entirely, so no result for the sample can follow from the glass.";
     78 ReadingNegative "reading.negative" Warning "A result is below zero; it is kept as it is and never clipped.";
     80 BeadMassDiffers "bead-mass.differs" Warning "A weighed bead differs from its predicted mass by more than the stated multiple of u.";
+    68 FluxRatioUnusual "flux-ratio.unusual" Warning "Sample and flux may be swapped, or one of them mistyped.";
+    64 CompositionOverfull "composition.overfull" Error "The declared species of a sample add up to clearly more than the whole.";
+    65 RemainderLarge "composition.remainder-large" Warning "A large part of a sample has no declared species; it was carried into the glass unchanged.";
+    86 OxygenFromAir "oxygen.from-air" Warning "What must be oxidised takes more oxygen than the oxidant hands over.";
     81 FumeNitrate "fume.nitrate" Caution "Nitrate in the crucible: fumes and heat.";
     82 FumeHalide "fume.halide" Caution "A halide in the melt gives off fumes.";
     83 PlatinumUnoxidised "platinum.unoxidised" Caution "Something unoxidised lies in platinum.";

@@ -191,7 +191,7 @@ impl Error {
     /// ```
     #[must_use]
     pub fn quantity(&self) -> &str {
-        match self {
+        let text: &str = match self {
             Error::NotPositive { quantity, .. }
             | Error::OutOfRange { quantity, .. }
             | Error::Missing { quantity, .. }
@@ -202,7 +202,8 @@ impl Error {
             Error::Conflict { detail, .. } => detail,
             Error::Unknown { given, .. } => given,
             Error::Document { place, .. } => place,
-        }
+        };
+        text.trim_end_matches([',', ';', '.'])
     }
 
     /// The number that was refused, where there is one.

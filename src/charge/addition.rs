@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::charge::fate::{ReducesTo, is_halogen, share};
 use crate::charge::mass::Mass;
 use crate::code::Code;
+use crate::composition::unit::within_percent;
 use crate::error::{Error, Result};
 use crate::substance::{Element, Formula};
 use crate::uncertainty::Estimate;
@@ -76,8 +77,8 @@ impl Amount {
     /// ```
     pub fn share_of_flux(share: impl Into<Estimate>) -> Result<Self> {
         let share = share.into();
-        let hint = "A fraction of the flux is meant, 0.005 for half a per cent.";
-        crate::error::within("Share of the flux", share.value(), "g/g", [0.0, 0.5], "0 to 0.5 g/g", hint)?;
+        let hint = "Were per cent and fractions mixed up?";
+        within_percent("Share of the flux", share.value(), [0.0, 0.5], hint)?;
         Ok(Amount::ShareOfFlux(share))
     }
 
@@ -127,6 +128,21 @@ pub enum Timing {
         /// How long before pouring, min.
         minutes_before_pouring: f64,
     },
+}
+
+impl core::fmt::Display for Amount {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self {
+            Amount::Mass(mass) => write!(f, "{} g", mass.value()),
+            Amount::Tablets { count, each_g } => write!(f, "{count} x {} g", each_g.value()),
+            Amount::ShareOfFlux(share) => {
+                write!(f, "{} of the flux", crate::composition::unit::percent_text(share.value()))
+            }
+            Amount::Solution { volume_ml, concentration_g_per_l } => {
+                write!(f, "{} ml of {} g/l", volume_ml.value(), concentration_g_per_l.value())
+            }
+        }
+    }
 }
 
 /// A substance added to sample and flux.
@@ -209,6 +225,9 @@ impl Addition {
             ));
         }
         share(&format!("Retained share of {}", halogen.symbol()), retained.value())?;
+        if let Amount::Mass(mass) | Amount::Tablets { each_g: mass, .. } = &amount {
+            Mass::ReleaseAgent.check(mass.clone())?;
+        }
         let retained = Some((halogen, retained));
         Ok(Self { species, amount, timing: Timing::ColdCharge, retained, reduces_to: None })
     }

@@ -10,6 +10,7 @@ use crate::charge::melt::Melt;
 use crate::charge::sample::Sample;
 use crate::charge::{caution, plan::Plan};
 use crate::code::Code;
+use crate::composition::unit::within_percent;
 use crate::composition::{Basis, Composition, CompositionBody, signed_loss};
 use crate::document::Document;
 use crate::error::{Error, Result};
@@ -75,8 +76,8 @@ impl Charge {
                 _ => 0.0,
             })
             .sum();
-        let hint = "Each share is a fraction of the flux as weighed.";
-        crate::error::within("Sum of the shares of the flux", mixed_in, "g/g", [0.0, 0.9], "0 to 0.9 g/g", hint)?;
+        let hint = "Each share refers to the flux as weighed.";
+        within_percent("Sum of the shares of the flux", mixed_in, [0.0, 0.9], hint)?;
         caution::refuse_ammonium(&self)?;
         Ok(self)
     }

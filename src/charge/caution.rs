@@ -17,14 +17,11 @@ fn oxidisable(species: &Formula) -> bool {
     species.count(Element::O) == 0.0 && !species.atoms().iter().any(|(element, _)| is_halogen(*element))
 }
 
-fn oxidisable_in(charge: &Charge) -> Option<&Formula> {
-    charge
-        .sample()
-        .composition()
-        .into_iter()
-        .flat_map(|composition| composition.entries())
-        .map(|entry| &entry.species)
-        .find(|species| oxidisable(species))
+pub(crate) fn oxidisable_in(charge: &Charge) -> Option<&Formula> {
+    let sample = charge.sample().composition().into_iter().flat_map(|composition| composition.entries());
+    let declared =
+        sample.map(|entry| &entry.species).chain(charge.additions().iter().map(|addition| addition.species()));
+    declared.into_iter().find(|species| oxidisable(species))
 }
 
 /// Ammonium never goes into a cold charge with nitrate or oxidisable matter.
@@ -62,13 +59,15 @@ pub(crate) fn cautions(charge: &Charge, loss: &Loss) -> Vec<Finding> {
         );
     }
     if let Some(reduced) = oxidisable_in(charge) {
-        let with = if nitrate.is_some() { "" } else { " and no oxidant was declared" };
+        let with = if nitrate.is_some() { "" } else { "; no oxidant was declared" };
+        let sulfur = Element::from_symbol("S").is_ok_and(|sulfur| reduced.count(sulfur) > 0.0);
+        let fume = if sulfur { "; sulfur that is not held leaves as sulfur dioxide" } else { "" };
         say(
             Code::PlatinumUnoxidised,
             reduced.text(),
             format!(
                 "{reduced} must be oxidised before the melt wets the platinum{with}. The books of oxygen do not show \
-                 that this happens in time; sulfur dioxide is given off."
+                 that this happens in time{fume}."
             ),
         );
     }

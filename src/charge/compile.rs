@@ -8,7 +8,8 @@ use crate::charge::kernel::{
 };
 use crate::charge::plan::Order;
 use crate::code::Code;
-use crate::composition::{Basis, Cell, Composition, PerDried};
+use crate::composition::unit::percent_text;
+use crate::composition::{Basis, Cell, Composition, PerDried, Unit};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::substance::{Element, Formula, Weights, carrier, interval_note, places, weight_estimate, weight_name};
@@ -67,7 +68,7 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
     let lot = charge.flux().lot();
     let sample_mass = c.inputs.push("sample mass", charge.sample().mass_g().clone())?;
     let flux_mass = c.inputs.push("flux mass", charge.flux().mass_g().clone())?;
-    let flux_loss = c.inputs.push(format!("flux loss, lot {}", lot.name()), lot.loss().clone())?;
+    let flux_loss = c.inputs.push(format!("flux loss of lot {}", lot.name()), lot.loss().clone())?;
 
     let sample = match (loss, charge.sample().composition()) {
         (Loss::Stated(loss), _) => SamplePath::Stated(c.inputs.push("loss on fusion", loss.clone())?),
@@ -91,7 +92,7 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
     }
     let mut blanks = Vec::new();
     for (species, content) in lot.blanks() {
-        let name = format!("{species} in fused flux, lot {}", lot.name());
+        let name = format!("{species} in fused flux of lot {}", lot.name());
         let content = c.inputs.push(name, content.clone())?;
         let (element, atoms) = (c.key(species)?, c.atoms(species));
         let place = c.place(element);
@@ -276,13 +277,28 @@ impl Compiler<'_> {
             }
         }
         let unnamed = 1.0 - named;
+        // Sums of real analyses run a little past 100 %; beyond this something was counted twice.
+        const OVERFULL: f64 = -0.05;
+        if unnamed < OVERFULL {
+            return Err(Error::OutOfRange {
+                code: Code::CompositionOverfull,
+                quantity: "The sum of the declared species of the sample,".to_owned(),
+                value: Unit::Percent.written(named),
+                unit: "%",
+                bound: format!("up to {}", percent_text(1.0 - OVERFULL)),
+                hint: "Is an element counted in two species, or is the unit of the numbers another?".to_owned(),
+            });
+        }
+        // Past this the loss on fusion rests on what is not known.
+        const LARGE: f64 = 0.05;
         // Rounding of printed contents is not worth a note.
         const ROUNDING: f64 = 1e-9;
         if unnamed.abs() > ROUNDING {
-            let share = crate::composition::unit::percent_text(unnamed);
+            let share = percent_text(unnamed);
+            let code = if unnamed > LARGE { Code::RemainderLarge } else { Code::RemainderCarried };
             self.findings.push(
                 Finding::new(
-                    Code::RemainderCarried,
+                    code,
                     "sample",
                     format!("The declared species leave {share} of the sample unnamed; it is carried into the glass unchanged."),
                 )
@@ -397,6 +413,7 @@ impl Compiler<'_> {
             _ => None,
         };
         let (mut readings, mut results) = (Vec::new(), Vec::new());
+        order.form.check(&order.readings)?;
         for entry in order.readings.entries() {
             let Cell::Value(value) = &entry.cell else { continue };
             let element = self.key(&entry.species)?;

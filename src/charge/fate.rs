@@ -174,7 +174,7 @@ pub(crate) fn is_halogen(element: Element) -> bool {
 
 /// Refuses a share outside 0 to 1.
 pub(crate) fn share(quantity: &str, value: f64) -> Result<f64> {
-    let hint = "A share of the whole is meant, 1 for all of it; were percent given?";
+    let hint = "A share of the whole is meant, 1 for all of it; were per cent given?";
     crate::error::within(quantity, value, "", [0.0, 1.0], "0 to 1", hint)
 }
 

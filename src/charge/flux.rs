@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::charge::mass::Mass;
 use crate::code::Code;
-use crate::composition::signed_loss;
+use crate::composition::unit::within_percent;
 use crate::document::Document;
 use crate::error::{Error, Result};
 use crate::substance::Formula;
@@ -70,9 +70,8 @@ impl FluxLot {
         }
         let sum: f64 = parts.iter().map(|(_, share)| share).sum();
         parts.iter_mut().for_each(|(_, share)| *share /= sum);
-        signed_loss("Flux loss", &loss)?;
-        let hint = "Was the crucible tared with flux in it, or were percent given where a fraction belongs?";
-        crate::error::within("Flux loss", loss.value(), "g/g", [-0.02, 0.5], "-2 % to 50 %", hint)?;
+        let hint = "Was the crucible tared with flux in it, or were per cent and fractions mixed up?";
+        within_percent("Flux loss", loss.value(), [-0.02, 0.5], hint)?;
         Ok(Self { name, blend: parts, programme: programme.into(), loss, blanks: Vec::new() })
     }
 
@@ -89,10 +88,9 @@ impl FluxLot {
     /// ```
     pub fn with_blank(mut self, species: &str, content: impl Into<Estimate>) -> Result<Self> {
         let (species, content) = (Formula::parse(species)?, content.into());
-        let hint = "A blank is a trace, g per g of fused flux; were percent given?";
-        let quantity = format!("{species} in the flux,");
+        let hint = "A blank is a trace of the fused flux; were per cent and fractions mixed up?";
         // a blank from measured beads may come out a little below zero
-        crate::error::within(&quantity, content.value(), "g/g", [-0.001, 0.1], "-0.1 % to 10 %", hint)?;
+        within_percent(&format!("{species} in the flux,"), content.value(), [-0.001, 0.1], hint)?;
         if self.blanks.iter().any(|(known, _)| known.text() == species.text()) {
             return Err(Error::Conflict {
                 code: Code::SpeciesDoubled,

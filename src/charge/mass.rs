@@ -11,6 +11,7 @@ pub(crate) enum Mass {
     Sample,
     Flux,
     Addition,
+    ReleaseAgent,
     Bead,
 }
 
@@ -22,6 +23,7 @@ impl Mass {
             Mass::Sample => ("Sample mass", 0.01, 20.0, "0.01-20 g"),
             Mass::Flux => ("Flux mass", 0.1, 100.0, "0.1-100 g"),
             Mass::Addition => ("Mass of an addition", 0.0, 50.0, "0-50 g"),
+            Mass::ReleaseAgent => ("Mass of a release agent", 0.0, 2.0, "0-2 g"),
             Mass::Bead => ("Bead mass", 0.1, 120.0, "0.1-120 g"),
         }
     }
@@ -39,7 +41,7 @@ impl Mass {
                 hint: "Give a number in grams or leave the bead out.".to_owned(),
             });
         }
-        if value < 0.0 || (value == 0.0 && self != Mass::Addition) {
+        if value < 0.0 || (value == 0.0 && !matches!(self, Mass::Addition | Mass::ReleaseAgent)) {
             return Err(Error::NotPositive {
                 code: Code::MassNotPositive,
                 quantity,

@@ -1,6 +1,7 @@
 //! The fused charge: bead mass, three ratios, predicted glass, and the way back from the glass to the sample.
 
 use crate::charge::builder::Charge;
+use crate::charge::caution::oxidisable_in;
 use crate::charge::compile::Loss;
 use crate::charge::kernel::{DILUTION, FIXED, FLUX_RATIO, FUSED_FLUX_RATIO, GLASS_MASS, LOSS_ON_FUSION};
 use crate::charge::ledger::Ledger;
@@ -8,6 +9,7 @@ use crate::charge::plan::{Form, Order, Plan};
 use crate::charge::ratio::{Dilution, FluxRatio, FusedFluxRatio};
 use crate::charge::result::SampleResult;
 use crate::charge::weighed::BeadMassCheck;
+use crate::code::Code;
 use crate::composition::{Basis, BasisLinks, Composition};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
@@ -21,7 +23,7 @@ use crate::uncertainty::{Budget, Estimate, Propagated};
 /// let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", Estimate::new(0.004, 0.0003)?)?;
 /// let charge = Charge::new(Sample::dried(0.8012)?, lot.weigh_g(8.0040)?)?;
 /// let melt = charge.fuse_with_loss(&Weights::ciaaw_2024(), 0.275)?;
-/// assert_eq!(format!("{:.3}", melt.glass_mass_g()), "8.553");
+/// assert_eq!(format!("{:.3}", melt.bead_mass_g()), "8.553");
 /// # Ok::<(), beadchem::Error>(())
 /// ```
 #[derive(Debug, Clone)]
@@ -53,7 +55,7 @@ impl Melt {
             let carried = plan.kernel.gases.iter().any(|gas| gas.carriers.iter().any(|&(carrier, _)| carrier == place));
             if carried && content < -ROUNDING {
                 return Err(Error::Conflict {
-                    code: crate::code::Code::MeltNotPositive,
+                    code: Code::MeltNotPositive,
                     detail: format!("The gases take more {} than the charge holds.", plan.elements[place].name()),
                     hint: "State a gas whose other elements the charge holds, or that more of the first one stays."
                         .to_owned(),
@@ -61,7 +63,32 @@ impl Melt {
             }
         }
         let propagated = plan.propagate()?;
-        Ok(Self { charge, weights, loss, plan, propagated, findings })
+        let mut melt = Self { charge, weights, loss, plan, propagated, findings };
+        melt.judge();
+        Ok(melt)
+    }
+
+    /// Findings on the melt as a whole.
+    fn judge(&mut self) {
+        // Below 1.5 sample and flux are most often swapped; above 200 a mass is mistyped (common practice).
+        const USUAL: core::ops::RangeInclusive<f64> = 1.5..=200.0;
+        let ratio = self.flux_ratio().value();
+        if !USUAL.contains(&ratio) {
+            let text = format!("Flux ratio {ratio:.2} : 1. Sample and flux may be swapped, or a mass mistyped.");
+            self.findings.push(Finding::new(Code::FluxRatioUnusual, "flux ratio", text).with_value(ratio));
+        }
+        // A milligram of oxygen is more than roasting of traces takes.
+        const NOTABLE_G: f64 = 0.001;
+        let oxygen = self.ledger().oxygen;
+        if let (Some(reduced), true) = (oxidisable_in(&self.charge), oxygen.from_air_g > NOTABLE_G) {
+            let text = format!(
+                "Oxidising {reduced} and the rest takes {:.3} g oxygen, the oxidant hands over {:.3} g; the other {:.3} g \
+                 were taken from the air, which may be too slow to protect the platinum.",
+                oxygen.demand_g, oxygen.from_oxidant_g, oxygen.from_air_g
+            );
+            let finding = Finding::new(Code::OxygenFromAir, "oxygen", text);
+            self.findings.push(finding.with_value(oxygen.from_air_g).with_bound(NOTABLE_G));
+        }
     }
 
     /// Predicted mass of the glass, g.
@@ -70,11 +97,11 @@ impl Melt {
     /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
     /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.0)?;
     /// let melt = Charge::new(Sample::dried(0.4)?, lot.weigh_g(3.6)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.0)?;
-    /// assert!((melt.glass_mass_g() - 4.0).abs() < 1e-12);
+    /// assert!((melt.bead_mass_g() - 4.0).abs() < 1e-12);
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     #[must_use]
-    pub fn glass_mass_g(&self) -> f64 {
+    pub fn bead_mass_g(&self) -> f64 {
         self.propagated.value(GLASS_MASS)
     }
 
@@ -200,7 +227,7 @@ impl Melt {
     pub fn undilute(&self, readings: &Composition) -> Result<SampleResult> {
         if readings.basis() != Basis::Bead {
             return Err(Error::Conflict {
-                code: crate::code::Code::BasisMismatch,
+                code: Code::BasisMismatch,
                 detail: format!("The readings are {}, not of the bead.", readings.basis()),
                 hint: "Undiluting starts from mass fractions in the glass.".to_owned(),
             });
@@ -209,7 +236,7 @@ impl Melt {
         SampleResult::compute(self, order)
     }
 
-    /// Where the uncertainty of an output of the melt comes from ("glass mass", "dilution", ...).
+    /// Where the uncertainty of an output of the melt comes from ("bead mass", "dilution", ...).
     ///
     /// # Errors
     /// `species.unknown`; the message lists the outputs.
@@ -218,13 +245,13 @@ impl Melt {
     /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights, uncertainty::Estimate};
     /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", Estimate::new(0.0, 0.0003)?)?;
     /// let melt = Charge::new(Sample::dried(0.4)?, lot.weigh_g(3.6)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.0)?;
-    /// assert_eq!(melt.budget("dilution")?.rows()[0].name, "flux loss, lot F-1");
+    /// assert_eq!(melt.budget("dilution")?.rows()[0].name, "flux loss of lot F-1");
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn budget(&self, output: &str) -> Result<Budget> {
         let outputs = self.plan.outputs();
         let place = outputs.iter().position(|name| name == output).ok_or_else(|| Error::Unknown {
-            code: crate::code::Code::SpeciesUnknown,
+            code: Code::SpeciesUnknown,
             what: "Output".to_owned(),
             given: output.to_owned(),
             hint: format!("The outputs are: {}.", outputs.join(", ")),

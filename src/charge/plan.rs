@@ -7,8 +7,9 @@ use crate::charge::builder::Charge;
 use crate::charge::compile::{Compiled, Loss, compile};
 use crate::charge::fate::usual_form;
 use crate::charge::kernel::{FIXED, Kernel};
+use crate::code::Code;
 use crate::composition::{Basis, BasisLinks, Composition};
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::numeric::InstructionSet;
 use crate::scalar::{Mask, Scalar};
@@ -50,8 +51,26 @@ impl Form {
             "as read" => Ok(Form::AsRead),
             "elements" => Ok(Form::Elements),
             "oxides" => Ok(Form::Oxides),
-            other => Err(crate::error::Error::word("Form", other, &["as read", "elements", "oxides"])),
+            other => Err(Error::word("Form", other, &["as read", "elements", "oxides"])),
         }
+    }
+
+    /// Refuses a list that names a species for no reading, or two for one.
+    pub(crate) fn check(&self, readings: &Composition) -> Result<()> {
+        let Form::Species(list) = self else { return Ok(()) };
+        for (index, species) in list.iter().enumerate() {
+            let read = readings.entries().iter().any(|entry| entry.species.key() == species.key());
+            let twice = list[..index].iter().any(|earlier| earlier.key() == species.key());
+            if species.key().is_none() || !read || twice {
+                let why = if twice { "is the second form asked for one element" } else { "was not read in the glass" };
+                return Err(Error::Conflict {
+                    code: Code::SpeciesUnknown,
+                    detail: format!("{species} {why}."),
+                    hint: "Name one species for each reading whose form is to change.".to_owned(),
+                });
+            }
+        }
+        Ok(())
     }
 
     pub(crate) fn target(&self, reading: &Formula, element: Element) -> Result<Formula> {
@@ -131,11 +150,11 @@ impl Plan {
     pub(crate) fn new(charge: &Charge, weights: &Weights, loss: &Loss, order: Option<&Order>) -> Result<Self> {
         let Compiled { kernel, inputs, elements, stays_as, gases, glass, results, findings } =
             compile(charge, weights, loss, order)?;
-        let fixed = ["glass mass", "flux ratio", "fused flux ratio", "dilution", "loss on fusion"];
+        let fixed = ["bead mass", "flux ratio", "fused flux ratio", "dilution", "loss on fusion"];
         let names = fixed
             .iter()
             .map(|name| (*name).to_owned())
-            .chain(glass.iter().map(|species| format!("{species} in the glass, predicted")))
+            .chain(glass.iter().map(|species| format!("predicted {species} in the glass")))
             .chain(results.iter().map(|species| species.text().to_owned()))
             .collect();
         let first = FIXED + glass.len();
@@ -154,7 +173,7 @@ impl Plan {
     /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
     /// # let charge = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?;
     /// let plan = charge.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?.into_plan();
-    /// assert_eq!(plan.inputs().index_of("flux loss, lot F-1"), Some(2));
+    /// assert_eq!(plan.inputs().index_of("flux loss of lot F-1"), Some(2));
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     #[must_use]
@@ -169,7 +188,7 @@ impl Plan {
     /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
     /// # let charge = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?;
     /// let plan = charge.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?.into_plan();
-    /// assert_eq!(plan.outputs()[0], "glass mass");
+    /// assert_eq!(plan.outputs()[0], "bead mass");
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     #[must_use]

@@ -5,9 +5,10 @@ use crate::charge::melt::Melt;
 use crate::charge::plan::{Form, Order, Plan};
 use crate::code::Code;
 use crate::composition::unit::percent_text;
-use crate::composition::{Basis, BasisLinks, Cell, Composition};
+use crate::composition::{Basis, BasisLinks, Cell, Composition, Entry};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
+use crate::substance::{Formula, factor_of};
 use crate::uncertainty::{Budget, Estimate, MonteCarlo, MonteCarloOptions, Propagated, monte_carlo};
 
 /// How results of readings in the glass come about; printed with them.
@@ -62,7 +63,9 @@ impl SampleResult {
 
     /// Findings on the results themselves.
     fn judge(&self) -> Vec<Finding> {
-        let mut findings = Vec::new();
+        // what the readings' formulas were read as
+        let mut findings: Vec<Finding> =
+            self.order.readings.entries().iter().flat_map(|entry| entry.species.findings()).cloned().collect();
         for (k, (species, reading)) in self.plan.results.iter().zip(&self.plan.kernel.readings).enumerate() {
             let value = self.propagated.value(self.output(k));
             if value < 0.0 {
@@ -79,6 +82,15 @@ impl SampleResult {
                     )
                     .with_value(value),
                 );
+            }
+            if value > 1.0 {
+                let text = format!(
+                    "{species} is {}, more than the whole sample: right only where a metal or sulfide is written as oxide. \
+                     Is the reading in the stated unit?",
+                    percent_text(value)
+                );
+                findings
+                    .push(Finding::new(Code::ResultAboveWhole, species.text(), text).with_value(value).with_bound(1.0));
             }
             let element = self.plan.elements[reading.element];
             let from_flux = self.melt.charge().flux().lot().blend().iter().any(|(f, _)| f.count(element) > 0.0);
@@ -129,7 +141,7 @@ impl SampleResult {
             code: Code::SpeciesUnknown,
             what: "Result".to_owned(),
             given: species.to_owned(),
-            hint: format!("The results are: {}.", self.species().join(", ")),
+            hint: format!("The results with a value are: {}.", self.species().join(", ")),
         })
     }
 
@@ -214,38 +226,53 @@ impl SampleResult {
         Self::compute(&self.melt, order)
     }
 
-    /// The results as a composition. Readings below detection in the glass keep their state, their limits undiluted;
-    /// absent and unknown ones stay what they are. The covariance is not in it.
+    /// The results as a composition. Readings below detection in the glass keep their state, their limits times dilution, form
+    /// and basis; absent and unknown ones stay what they are. The covariance is not in it.
     ///
     /// # Errors
     /// None for a result that could be computed; kept fallible for the constructors.
     pub fn composition(&self) -> Result<Composition> {
-        let mut composition = Composition::new(self.basis());
-        let mut k = 0;
-        for entry in self.order.readings.entries() {
-            composition = match &entry.cell {
+        let mut outputs = self.output(0)..;
+        let mut entries = Vec::with_capacity(self.order.readings.entries().len());
+        for (species, cell) in self.targets()?.into_iter().zip(self.order.readings.entries().iter().map(|e| &e.cell)) {
+            let cell = match cell {
                 Cell::Value(_) => {
-                    let output = self.output(k);
+                    let output = outputs.next().unwrap_or_default();
                     let value = self.propagated.value(output);
-                    let estimate = if self.propagated.unstated(output).is_empty() {
-                        Estimate::new(value, self.propagated.u(output))?
+                    if self.propagated.unstated(output).is_empty() {
+                        Estimate::new(value, self.propagated.u(output))?.into()
                     } else {
-                        Estimate::unstated(value)?
-                    };
-                    k += 1;
-                    composition.with_form(self.plan.results[k - 1].text(), estimate)?
+                        Estimate::unstated(value)?.into()
+                    }
                 }
-                Cell::Below { limit } => {
-                    let stand_in = Composition::new(Basis::Bead).with(entry.species.text(), *limit)?;
-                    let order = Order { readings: stand_in, ..self.order.clone() };
-                    let undiluted = Self::compute(&self.melt, order)?;
-                    let limit = undiluted.propagated.value(undiluted.output(0));
-                    composition.with_form(undiluted.plan.results[0].text(), Cell::Below { limit })?
-                }
-                other => composition.with_form(entry.species.text(), other.clone())?,
+                Cell::Below { limit } => Cell::Below { limit: self.undiluted_limit(&species, *limit)? },
+                other => other.clone(),
             };
+            entries.push(Entry { species, cell, separate_form: true });
         }
-        Ok(composition)
+        Ok(Composition::of_results(self.basis(), entries))
+    }
+
+    /// The species of every reading in the form asked for, values or not.
+    fn targets(&self) -> Result<Vec<Formula>> {
+        let form = |entry: &Entry| match entry.species.key() {
+            Some(element) => self.order.form.target(&entry.species, element),
+            None => Ok(entry.species.clone()),
+        };
+        self.order.readings.entries().iter().map(form).collect()
+    }
+
+    /// A detection limit of the glass as one of the sample: undiluted like a value, but nothing is taken off it.
+    fn undiluted_limit(&self, target: &Formula, limit: f64) -> Result<f64> {
+        let reading =
+            self.order.readings.entries().iter().zip(self.targets()?).find(|(_, form)| form.text() == target.text());
+        let Some((entry, _)) = reading else { return Ok(limit) };
+        let factor = match entry.species.key() {
+            Some(element) => factor_of(&entry.species, target, element, self.melt.weights())?.value(),
+            None => 1.0,
+        };
+        let basis = self.order.links.between(self.melt.charge().sample().basis(), self.basis())?;
+        Ok(self.melt.dilution().undilute(limit) * factor * basis)
     }
 
     /// Monte Carlo of all outputs of the plan, to be held against first order; the results stand last.

@@ -4,8 +4,8 @@ use crate::charge::ledger::Ledger;
 use crate::charge::melt::Melt;
 use crate::charge::result::{EVALUATION, NOT_INCLUDED, SampleResult};
 use crate::charge::weighed::BeadMassCheck;
-use crate::composition::Unit;
 use crate::composition::unit::milligrams;
+use crate::composition::{self, Unit, below_text};
 use crate::error::Result;
 use crate::table::{Cell, Column, Table};
 use crate::uncertainty::Propagated;
@@ -13,7 +13,16 @@ use crate::uncertainty::Propagated;
 /// A value with its u, in a unit of so many per one; says "at least" where an input has no u stated.
 fn measured(propagated: &Propagated, output: usize, per_one: f64) -> Cell {
     let (value, u) = (propagated.value(output) * per_one, propagated.u(output) * per_one);
-    if propagated.unstated(output).is_empty() { Cell::measured(value, u) } else { Cell::at_least(value, u) }
+    // A u that only rounding or atomic weights leave would print the noise of the value.
+    const NOISE: f64 = 1e-9;
+    const DIGITS: u8 = 6;
+    const DECIMALS: u8 = 4;
+    match (u > NOISE * value.abs(), propagated.unstated(output).is_empty()) {
+        (true, true) => Cell::measured(value, u),
+        (true, false) => Cell::at_least(value, u),
+        (false, true) => Cell::significant(value, DIGITS),
+        (false, false) => Cell::unstated(value, DECIMALS),
+    }
 }
 
 impl Melt {
@@ -28,14 +37,15 @@ impl Melt {
     /// ```
     #[must_use]
     pub fn table(&self) -> Table {
-        let units = ["g", "g/g", "g/g", "g/g", "g/g"];
+        let per_cent = Unit::Percent;
+        let units = [("g", 1.0), ("g/g", 1.0), ("g/g", 1.0), ("g/g", 1.0), (per_cent.word(), per_cent.per_one())];
         let lines = ["flux as weighed per sample", "flux after its loss per sample", "glass per sample"];
         let meanings = ["predicted", lines[0], lines[1], lines[2], "signed, per sample as weighed"];
         let rows = (0..units.len()).map(|output| {
             [
                 Cell::text(self.plan().outputs()[output].as_str()),
-                measured(self.propagated(), output, 1.0),
-                Cell::text(units[output]),
+                measured(self.propagated(), output, units[output].1),
+                Cell::text(units[output].0),
                 Cell::text(meanings[output]),
             ]
         });
@@ -107,7 +117,7 @@ impl Ledger {
             .note(format!(
                 "oxygen: demand {:.6} g, from the oxidant {:.6} g, {air} {:.6} g",
                 self.oxygen.demand_g,
-                self.oxygen.from_oxidant_g,
+                self.oxygen.from_oxidant_g + 0.0,
                 self.oxygen.from_air_g.abs()
             ))
             .note(format!("flux loss {:.6} g; unnamed part of the sample {:.6} g", self.flux_loss_g, self.unnamed_g))
@@ -136,6 +146,16 @@ impl SampleResult {
         let rows = (first..last).map(|output| {
             [Cell::text(self.plan().outputs()[output].as_str()), measured(self.propagated(), output, per_one)]
         });
+        // readings below detection and unknown ones keep their state
+        let composition = self.composition()?;
+        let others = composition.entries().iter().filter_map(|entry| {
+            let state = match &entry.cell {
+                composition::Cell::Value(_) => return None,
+                composition::Cell::Below { limit } => below_text(unit.written(*limit)),
+                other => other.word().to_owned(),
+            };
+            Some([Cell::text(entry.species.text()), Cell::missing(state)])
+        });
         let sum = self.sum()?;
         let mut table = Table::new("Sample")
             .head(format!("basis: {}", self.basis()))
@@ -144,6 +164,7 @@ impl SampleResult {
             .column(Column::text("analyte"))
             .column(Column::number("w", unit.word()).with_uncertainty("u"))
             .rows(rows)
+            .rows(others)
             .row([Cell::text("sum, no loss counted"), measured(&sum, 0, per_one)]);
         for finding in self.own_findings() {
             table = table.note(finding.to_string());

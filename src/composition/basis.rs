@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::code::Code;
-use crate::composition::unit::percent_text;
+use crate::composition::unit::{percent_text, within_percent};
 use crate::error::{Error, Result};
 use crate::scalar::Scalar;
 use crate::uncertainty::Estimate;
@@ -126,7 +126,7 @@ impl LossOnIgnition {
     ///
     /// ```
     /// use beadchem::composition::LossOnIgnition;
-    /// assert!(LossOnIgnition::new(1.27, 1000.0).unwrap_err().to_string().contains("more than the whole"));
+    /// assert!(LossOnIgnition::new(1.27, 1000.0).unwrap_err().to_string().contains("more than the whole sample"));
     /// ```
     pub fn new(loss: impl Into<Estimate>, temperature_c: f64) -> Result<Self> {
         let loss = loss.into();
@@ -182,22 +182,12 @@ impl TryFrom<LossBody> for LossOnIgnition {
 
 /// Refuses a loss that is more than everything, or a gain that no oxidation explains.
 pub(crate) fn signed_loss(quantity: &str, loss: &Estimate) -> Result<()> {
-    let value = loss.value();
-    if value.is_finite() && !(-1.5..=1.0).contains(&value) {
-        return Err(Error::OutOfRange {
-            code: Code::NumberOutOfRange,
-            quantity: format!("{quantity} {},", percent_text(value)),
-            value,
-            unit: "g/g",
-            bound: "-150 % to 100 %".to_owned(),
-            hint: if value > 1.0 {
-                "That is more than the whole sample; were percent given where a fraction belongs?".to_owned()
-            } else {
-                "No oxidation gains that much; were percent given where a fraction belongs?".to_owned()
-            },
-        });
-    }
-    crate::error::within(quantity, value, "g/g", [-1.5, 1.0], "", "").map(|_| ())
+    let hint = if loss.value() > 0.0 {
+        "That is more than the whole sample would be lost; were per cent and fractions mixed up?"
+    } else {
+        "No oxidation gains that much; were per cent and fractions mixed up?"
+    };
+    within_percent(quantity, loss.value(), [-1.5, 1.0], hint).map(|_| ())
 }
 
 /// What leads from one basis to another: moistures of the two moist states, and the loss on ignition of the dried one.
@@ -386,21 +376,14 @@ impl BasisLinks {
 
 fn checked_moisture(quantity: &str, moisture: Estimate) -> Result<Estimate> {
     let (value, u) = (moisture.value(), moisture.u().unwrap_or(0.0));
-    let beyond = |hint: &str| Error::OutOfRange {
-        code: Code::NumberOutOfRange,
-        quantity: format!("{quantity} {} (u {}),", percent_text(value), percent_text(u)),
-        value,
-        unit: "g/g",
-        bound: "0 % to below 100 %".to_owned(),
-        hint: hint.to_owned(),
-    };
-    crate::error::within(quantity, value, "g/g", [f64::MIN, f64::MAX], "", "")?;
     // A dry powder may read a little below zero; more than 3 u is another cause.
-    if value < -3.0 * u {
-        return Err(beyond("The sample gained mass while drying: oxidation, or a wrong pan mass?"));
-    }
-    if value >= 1.0 {
-        return Err(beyond("Nothing would be left; were percent given where a fraction belongs?"));
-    }
+    let hint = if value < 0.0 {
+        "The sample gained mass while drying: oxidation, or a wrong pan mass?"
+    } else {
+        "Nothing would be left; were per cent and fractions mixed up?"
+    };
+    let named = format!("{quantity} (u {})", percent_text(u));
+    // 100 % itself leaves nothing
+    within_percent(&named, value, [-3.0 * u, 1.0 - f64::EPSILON], hint)?;
     Ok(moisture)
 }

@@ -8,5 +8,6 @@ pub(crate) mod unit;
 pub use basis::{Basis, BasisLinks, LossOnIgnition};
 pub(crate) use basis::{PerDried, signed_loss};
 pub use cell::Cell;
+pub(crate) use table::below_text;
 pub use table::{Composition, CompositionBody, Entry, Total};
 pub use unit::Unit;

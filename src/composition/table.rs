@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::code::Code;
+use crate::composition::unit::within_percent;
 use crate::composition::{Basis, BasisLinks, Cell, LossOnIgnition, Unit};
 use crate::document::Document;
 use crate::error::{Error, Result};
@@ -94,9 +95,13 @@ impl Composition {
             Cell::Absent | Cell::Unknown => None,
         };
         if let Some(number) = number {
-            // A gain on oxidation takes some species past 1 (pyrite makes 1.33 g SO3 a gram).
-            let hint = "Fractions belong here, or a unit with the number; a sum of fractions is about 1.";
-            crate::error::within(&format!("{species}"), number, "g/g", [-0.5, 1.5], "-0.5 to 1.5 g/g", hint)?;
+            // A gain on oxidation takes some species past 100 % (pyrite makes 1.33 g SO3 a gram).
+            let hint = "Is the unit of the numbers the one stated?";
+            within_percent(species.text(), number, [-0.5, 1.5], hint)?;
+            if matches!(cell, Cell::Below { .. }) {
+                let hint = "A detection limit is above zero; a negative result is kept as a value.";
+                within_percent(&format!("Detection limit of {species}"), number, [f64::MIN_POSITIVE, 1.5], hint)?;
+            }
         }
         for held in &self.entries {
             if held.species.text() == species.text() {
@@ -117,6 +122,11 @@ impl Composition {
         }
         self.entries.push(Entry { species, cell, separate_form });
         Ok(self)
+    }
+
+    /// Results as they came out: a result is never refused for its size.
+    pub(crate) fn of_results(basis: Basis, entries: Vec<Entry>) -> Self {
+        Self { basis, entries }
     }
 
     /// What 100 % refers to.
@@ -233,7 +243,7 @@ impl Composition {
                     Some(u) => table::Cell::measured(unit.written(value.value()), unit.written(u)),
                     None => table::Cell::unstated(unit.written(value.value()), DECIMALS),
                 },
-                Cell::Below { limit } => table::Cell::missing(format!("< {}", unit.written(*limit))),
+                Cell::Below { limit } => table::Cell::missing(below_text(unit.written(*limit))),
                 Cell::Absent => table::Cell::missing("absent"),
                 Cell::Unknown => table::Cell::missing("unknown"),
             };
@@ -296,6 +306,13 @@ pub struct Total {
     pub basis: Basis,
     /// Species that are below detection or unknown and are not in the sum.
     pub not_counted: Vec<String>,
+}
+
+/// "< 0.0655": a limit in three digits.
+pub(crate) fn below_text(limit: f64) -> String {
+    const DIGITS: i32 = 3;
+    let decimals = if limit > 0.0 { (DIGITS - 1 - limit.log10().floor() as i32).clamp(0, 12) } else { 0 };
+    format!("< {limit:.*}", decimals as usize)
 }
 
 fn scaled(cell: &Cell, factor: f64) -> Cell {

@@ -121,6 +121,14 @@ pub(crate) fn percent_text(fraction: f64) -> String {
     format!("{} %", (Unit::Percent.written(fraction) * DIGITS).round() / DIGITS)
 }
 
+/// Refuses a fraction outside `[low, high]`, in words of per cent.
+pub(crate) fn within_percent(quantity: &str, fraction: f64, [low, high]: [f64; 2], hint: &str) -> Result<f64> {
+    let bound = format!("{} to {}", percent_text(low), percent_text(high));
+    let bounds = [Unit::Percent.written(low), Unit::Percent.written(high)];
+    crate::error::within(quantity, Unit::Percent.written(fraction), "%", bounds, &bound, hint)?;
+    Ok(fraction)
+}
+
 /// Grams as milligrams.
 pub(crate) fn milligrams(grams: f64) -> f64 {
     grams * PER_MILLE

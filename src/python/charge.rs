@@ -62,8 +62,10 @@ impl PyAmount {
     }
     /// So many tablets of this mass each, g.
     #[staticmethod]
-    fn tablets(count: u32, each_g: Number) -> Result<Self> {
-        Amount::tablets(count, each_g.estimate()).map(Self)
+    fn tablets(count: i64, each_g: Number) -> Result<Self> {
+        let hint = "Tablets are counted in whole numbers from 0.";
+        crate::error::within("Number of tablets", count as f64, "", [0.0, 1000.0], "0 to 1000", hint)?;
+        Amount::tablets(u32::try_from(count).unwrap_or(0), each_g.estimate()).map(Self)
     }
     /// Mixed into the flux by its maker, % of the flux as weighed.
     #[staticmethod]
@@ -76,7 +78,7 @@ impl PyAmount {
         Amount::solution(volume_ml.estimate(), g_per_l.estimate()).map(Self)
     }
     fn __repr__(&self) -> String {
-        format!("<Amount {:?}>", self.0)
+        format!("<Amount {}>", self.0)
     }
 }
 
@@ -138,7 +140,7 @@ impl PyAddition {
         }
     }
     fn __repr__(&self) -> String {
-        format!("<Addition {} {:?}>", self.0.species(), self.0.amount())
+        format!("<Addition {}, {}>", self.0.species(), self.0.amount())
     }
 }
 

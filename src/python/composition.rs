@@ -22,8 +22,10 @@ pub(super) struct PyBelow {
 #[pymethods]
 impl PyBelow {
     #[new]
-    fn new(limit: f64) -> Self {
-        Self { limit }
+    fn new(limit: f64) -> Result<Self> {
+        let hint = "A detection limit is above zero; a negative result is kept as a value.";
+        crate::error::within("Detection limit", limit, "", [f64::MIN_POSITIVE, 1e6], "above 0", hint)?;
+        Ok(Self { limit })
     }
     fn __repr__(&self) -> String {
         format!("Below({})", self.limit)

@@ -56,6 +56,7 @@ ratio!(
 /// A flux ratio, or a bare number that might be one, is refused.
 #[pyfunction]
 pub(super) fn undilute(in_glass: f64, dilution: &Bound<'_, PyAny>) -> Result<f64> {
+    crate::error::within("Content of the glass", in_glass, "", [f64::MIN, f64::MAX], "", "")?;
     if let Ok(dilution) = dilution.cast::<PyDilution>() {
         return Ok(dilution.get().0.undilute(in_glass));
     }
@@ -83,7 +84,7 @@ impl PyMelt {
     /// Predicted mass of the glass, g.
     #[getter]
     fn bead_mass_g(&self) -> f64 {
-        self.0.glass_mass_g()
+        self.0.bead_mass_g()
     }
     /// R.
     #[getter]
@@ -114,10 +115,11 @@ impl PyMelt {
     fn ledger(&self) -> PyLedger {
         PyLedger(self.0.ledger())
     }
-    /// Where the uncertainty of "glass mass", "dilution" or another output comes from.
+    /// Where the uncertainty of "bead mass" (g), "dilution" or another output (g/g) comes from.
     fn budget(&self, output: &str) -> Result<PyBudget> {
         let budget = self.0.budget(output)?;
-        let table = budget.table(&format!("Budget of {output}"), "", 1.0);
+        let unit = if output == "bead mass" { "g" } else { "g/g" };
+        let table = budget.table(&format!("Budget of {output}"), unit, 1.0);
         Ok(PyBudget { budget, table })
     }
     /// The sample from readings of the glass, known independently of the weighings: evaluation (b).

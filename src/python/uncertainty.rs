@@ -211,9 +211,9 @@ impl PyBudget {
     fn unstated(&self) -> Vec<String> {
         self.budget.unstated().to_vec()
     }
-    /// The uncertainty if the named part were half as uncertain.
+    /// The uncertainty, in the unit of `u` (g/g for a content), if the named part were half as uncertain.
     fn if_halved(&self, name: &str) -> Result<f64> {
-        self.budget.if_halved(name)
+        self.budget.if_halved(name.strip_suffix(" (shared)").unwrap_or(name))
     }
     fn __repr__(&self) -> String {
         self.table.to_string()

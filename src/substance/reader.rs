@@ -67,7 +67,7 @@ pub(crate) fn any_case(text: &str) -> Result<Reading> {
         }
         found => Err(Error::Formula {
             code: Code::FormulaAmbiguous,
-            text: text.to_owned(),
+            text: shortened(text),
             position: 1,
             found: "is a small letter where an element symbol begins".to_owned(),
             hint: if found.is_some() {
@@ -146,6 +146,12 @@ fn digit(c: char) -> Option<u32> {
     c.to_digit(10).or_else(|| ('₀'..='₉').contains(&c).then(|| c as u32 - '₀' as u32))
 }
 
+/// A text short enough to stand in a message.
+fn shortened(text: &str) -> String {
+    const LONG: usize = 60;
+    if text.chars().count() > LONG { text.chars().take(LONG).chain(['…']).collect() } else { text.to_owned() }
+}
+
 struct Reader<'a> {
     text: &'a str,
     chars: &'a [char],
@@ -167,7 +173,7 @@ impl Reader<'_> {
 
     fn refuse(&self, at: usize, found: String, hint: String) -> Error {
         let code = Code::FormulaSyntax;
-        Error::Formula { code, text: self.text.to_owned(), position: at + 1, found, hint }
+        Error::Formula { code, text: shortened(self.text), position: at + 1, found, hint }
     }
 
     /// What stands at a place, in words.
@@ -245,7 +251,7 @@ impl Reader<'_> {
             };
             Error::Formula {
                 code: Code::FormulaElementUnknown,
-                text: self.text.to_owned(),
+                text: shortened(self.text),
                 position: start + 1,
                 found: format!("is `{rest}`, which is not an element"),
                 hint,

@@ -10,8 +10,8 @@ use crate::uncertainty::Estimate;
 /// ```
 /// use beadchem::uncertainty::Inputs;
 /// let mut inputs = Inputs::new();
-/// inputs.push("flux loss, lot F-118", 0.0038)?;
-/// assert_eq!(inputs.get(0).unwrap().name, "flux loss, lot F-118");
+/// inputs.push("flux loss of lot F-118", 0.0038)?;
+/// assert_eq!(inputs.get(0).unwrap().name, "flux loss of lot F-118");
 /// # Ok::<(), beadchem::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq)]

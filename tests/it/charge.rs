@@ -2,6 +2,7 @@
 
 mod bases;
 mod books;
+mod findings;
 mod inverse;
 mod lanes;
 mod random;

@@ -51,7 +51,7 @@ proptest! {
     fn glass_is_what_the_books_by_hand_say(recipe in recipe()) {
         let melt = recipe.melt().map_err(failed)?;
         let (ledger, glass) = (melt.ledger(), melt.glass().map_err(failed)?);
-        prop_assert!(close(melt.glass_mass_g(), recipe.glass_g(), ROUNDING));
+        prop_assert!(close(melt.bead_mass_g(), recipe.glass_g(), ROUNDING));
         prop_assert!(close(ledger.unnamed_g, recipe.unnamed_g(), ROUNDING));
         let by_hand = recipe.melt_moles();
         for (symbol, weight, _, form) in ELEMENTS {
@@ -74,7 +74,7 @@ proptest! {
         // tablets come in one size
         let recipe = super::random::Recipe { tablets: 0, ..recipe };
         let (one, other) = (recipe.melt().map_err(failed)?, recipe.scaled(factor).melt().map_err(failed)?);
-        prop_assert!(close(other.glass_mass_g(), factor * one.glass_mass_g(), ROUNDING));
+        prop_assert!(close(other.bead_mass_g(), factor * one.bead_mass_g(), ROUNDING));
         for (k, (name, (a, b))) in
             one.plan().outputs().iter().zip(one.propagated().values().iter().zip(other.propagated().values())).enumerate()
         {
@@ -97,7 +97,7 @@ proptest! {
         };
         let with = zeros.melt().map_err(failed)?;
         let without = none.fuse(&weights(), &zeros.fate().map_err(failed)?).map_err(failed)?;
-        prop_assert!(close(with.glass_mass_g(), without.glass_mass_g(), NOTHING_ADDED));
+        prop_assert!(close(with.bead_mass_g(), without.bead_mass_g(), NOTHING_ADDED));
         prop_assert!(close(with.dilution().value(), without.dilution().value(), NOTHING_ADDED));
         prop_assert!(close(with.fused_flux_ratio().value(), without.fused_flux_ratio().value(), NOTHING_ADDED));
         let (with_glass, without_glass) = (with.glass().map_err(failed)?, without.glass().map_err(failed)?);
@@ -123,7 +123,7 @@ proptest! {
             recipe.melt().map_err(failed)?,
             backwards.fuse(&weights(), &recipe.fate().map_err(failed)?).map_err(failed)?,
         );
-        prop_assert!(close(one.glass_mass_g(), other.glass_mass_g(), ROUNDING));
+        prop_assert!(close(one.bead_mass_g(), other.bead_mass_g(), ROUNDING));
         prop_assert!(close(one.loss_on_fusion(), other.loss_on_fusion(), ROUNDING));
         let (one, other) = (one.glass().map_err(failed)?, other.glass().map_err(failed)?);
         prop_assert_eq!(one.entries().len(), other.entries().len());
@@ -152,7 +152,7 @@ proptest! {
         let itemised = recipe.melt().map_err(failed)?;
         let stated = recipe.charge().and_then(|c| c.fuse_with_loss(&weights(), itemised.loss_on_fusion()));
         let stated = stated.map_err(failed)?;
-        prop_assert!(close(stated.glass_mass_g(), itemised.glass_mass_g(), ROUNDING));
+        prop_assert!(close(stated.bead_mass_g(), itemised.bead_mass_g(), ROUNDING));
         let ledger = stated.ledger();
         prop_assert!(!ledger.itemised && ledger.imbalance_g().abs() <= ROUNDING * ledger.glass_g);
         prop_assert!(close(ledger.stated_loss_g, recipe.sample_g * itemised.loss_on_fusion(), ROUNDING));

@@ -186,7 +186,7 @@ fn a_gas_takes_no_more_than_the_charge_holds() -> Result<()> {
     // salt that leaves as it came takes its own sodium, and no more
     let salt = fuse_pure("NaCl", &Fate::new().lose("Cl", "NaCl")?)?;
     crate::support::assert_close("salt", salt.loss_on_fusion(), 1.0, crate::support::ROUNDING);
-    crate::support::assert_close("flux alone", salt.glass_mass_g(), 9.0, crate::support::ROUNDING);
+    crate::support::assert_close("flux alone", salt.bead_mass_g(), 9.0, crate::support::ROUNDING);
     Ok(())
 }
 
@@ -265,7 +265,7 @@ fn a_bead_that_does_not_weigh_what_it_should_is_named_and_nothing_is_changed() -
     assert!((check.u_g - by_hand).abs() <= crate::support::ROUNDING, "{}", check.u_g);
     assert_eq!(check.findings.iter().map(|finding| finding.code).collect::<Vec<_>>(), [Code::BeadMassDiffers]);
     assert!(check.findings[0].text.contains("42.0 mg lighter"), "{}", check.findings[0].text);
-    assert!((melt.glass_mass_g() - 8.752).abs() <= crate::support::ROUNDING);
+    assert!((melt.bead_mass_g() - 8.752).abs() <= crate::support::ROUNDING);
     // 18 times u would let it pass
     assert!(melt.check_bead_mass(Estimate::new(8.710, 0.0003)?, 18.0)?.findings.is_empty());
     Ok(())

@@ -20,7 +20,7 @@ fn bead(sample: Sample, flux_g: f64, flux_loss: f64, loss: f64) -> Result<beadch
 #[test]
 fn nine_to_one_without_losses() -> Result<()> {
     let melt = bead(Sample::new(0.4, Basis::ignited(1000.0)?)?, 3.6, 0.0, 0.0)?;
-    assert_close("bead", melt.glass_mass_g(), 4.0, ROUNDING);
+    assert_close("bead", melt.bead_mass_g(), 4.0, ROUNDING);
     assert_close("sample fraction", 1.0 / melt.dilution().value(), 0.1, ROUNDING);
     assert_close("dilution", melt.dilution().value(), 10.0, ROUNDING);
     assert_close("flux ratio", melt.flux_ratio().value(), 9.0, ROUNDING);
@@ -32,7 +32,7 @@ fn with_a_loss_of_sample_and_flux() -> Result<()> {
     let melt = bead(Sample::new(0.4, Basis::AsReceived)?, 3.6, 0.0040, 0.1195)?;
     // 0.4 * 0.8805 + 3.6 * 0.996 = 0.35220 + 3.58560
     let glass = 0.352_20 + 3.585_60;
-    assert_close("bead", melt.glass_mass_g(), glass, ROUNDING);
+    assert_close("bead", melt.bead_mass_g(), glass, ROUNDING);
     let ignited_fraction = (1.0 - melt.loss_on_fusion()) / melt.dilution().value();
     assert!((ignited_fraction - 0.089_440_8).abs() <= SEVEN_PLACES, "{ignited_fraction}");
     let as_received_fraction = 1.0 / melt.dilution().value();
@@ -74,7 +74,7 @@ fn chalcopyrite_with_sodium_nitrate() -> Result<()> {
                 .clone()
                 .with(Addition::oxidant("NaNO3", Amount::mass_g(1.0)?, route)?)?
                 .fuse(&weights(), &fate)?;
-            let glass = melt.glass_mass_g();
+            let glass = melt.bead_mass_g();
             assert!((glass - printed).abs() <= SIX_PLACES, "{}: {glass}, printed {printed}", route.word());
         }
     }
@@ -93,7 +93,7 @@ fn nitrates_leave_their_oxide_whatever_their_nitrogen_does() -> Result<()> {
     ] {
         for route in ReducesTo::all() {
             let oxidant = Addition::oxidant(species, Amount::mass_g(1.0)?, route)?;
-            let residue = charge.clone().with(oxidant)?.fuse_with_loss(&weights(), 0.0)?.glass_mass_g() - 6.5;
+            let residue = charge.clone().with(oxidant)?.fuse_with_loss(&weights(), 0.0)?.bead_mass_g() - 6.5;
             assert_close(species, residue, by_hand, ROUNDING);
             assert!((residue - printed).abs() <= SIX_PLACES, "{species}: {residue}, printed {printed}");
         }
@@ -114,6 +114,6 @@ fn a_tenth_of_carbonate_in_the_flux_loses_its_carbon_dioxide() -> Result<()> {
     // and the loss of the lot comes on top, as a share of the flux as weighed
     let lot = blend(&[("Li2B4O7", 90.0), ("Li2CO3", 10.0)], 0.005)?;
     let melt = Charge::new(Sample::dried(0.5)?, lot.weigh_g(8.0)?)?.fuse_with_loss(&weights(), 0.0)?;
-    assert_close("glass", melt.glass_mass_g(), 0.5 + 8.0 * (1.0 - by_hand - 0.005), ROUNDING);
+    assert_close("glass", melt.bead_mass_g(), 0.5 + 8.0 * (1.0 - by_hand - 0.005), ROUNDING);
     Ok(())
 }
