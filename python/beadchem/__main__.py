@@ -16,13 +16,17 @@ def _demo(out: Path | None) -> int:
     beads = evaluate(load_day())
     sys.stdout.write(report.text(beads))
     if out is not None:
-        out.mkdir(parents=True, exist_ok=True)
-        for name, content in [
-            ("report.html", report.to_html(beads)),
-            ("results.csv", report.to_csv(beads)),
-            ("results.json", report.to_json(beads)),
-        ]:
-            (out / name).write_text(content, encoding="utf-8", newline="")
+        try:
+            out.mkdir(parents=True, exist_ok=True)
+            for name, content in [
+                ("report.html", report.to_html(beads)),
+                ("results.csv", report.to_csv(beads)),
+                ("results.json", report.to_json(beads)),
+            ]:
+                (out / name).write_text(content, encoding="utf-8", newline="")
+        except OSError as failed:
+            sys.stderr.write(f"Nothing could be written to {out}: {failed.strerror}. Choose another folder.\n")
+            return 1
         sys.stdout.write(f"\nWritten to {out}: report.html, results.csv, results.json\n")
     return 0
 

@@ -382,7 +382,7 @@ fn checked_moisture(quantity: &str, moisture: Estimate) -> Result<Estimate> {
     } else {
         "Nothing would be left; were per cent and fractions mixed up?"
     };
-    let named = format!("{quantity} (u {})", percent_text(u));
+    let named = if u > 0.0 { format!("{quantity} (u {})", percent_text(u)) } else { quantity.to_owned() };
     // 100 % itself leaves nothing
     within_percent(&named, value, [-3.0 * u, 1.0 - f64::EPSILON], hint)?;
     Ok(moisture)

@@ -118,7 +118,8 @@ impl Unit {
 pub(crate) fn percent_text(fraction: f64) -> String {
     // Nine digits are past any weighing and hide the rounding of the product.
     const DIGITS: f64 = 1e9;
-    format!("{} %", (Unit::Percent.written(fraction) * DIGITS).round() / DIGITS)
+    // adding zero takes the sign off a zero
+    format!("{} %", (Unit::Percent.written(fraction) * DIGITS).round() / DIGITS + 0.0)
 }
 
 /// Refuses a fraction outside `[low, high]`, in words of per cent.

@@ -1,0 +1,24 @@
+"""The Python of the README runs as printed."""
+
+import pathlib
+import re
+
+import beadchem as bc
+
+README = pathlib.Path(__file__).parents[2] / "README.md"
+
+
+def test_python_blocks_run() -> None:
+    blocks = re.findall(r"```python\n(.*?)```", README.read_text(encoding="utf-8"), re.DOTALL)
+    assert blocks
+    for block in blocks:
+        names: dict[str, object] = {}
+        exec(compile(block, str(README), "exec"), names)
+        melt, sample = names["melt"], names["sample"]
+        assert isinstance(melt, bc.Melt) and isinstance(sample, bc.SampleResult)
+        assert not [finding for finding in sample.findings if finding.severity in {"warning", "error"}]
+
+
+def test_commands_stand_in_front() -> None:
+    commands = re.findall(r"```sh\n(.*?)\n```", README.read_text(encoding="utf-8"), re.DOTALL)
+    assert commands[0].endswith("-m beadchem demo --out report") and commands[1] == "bash .ci/test"
