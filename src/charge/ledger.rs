@@ -5,6 +5,14 @@ use crate::charge::melt::Melt;
 use crate::substance::{Element, sum_of_weights};
 
 /// One element, g of the element.
+///
+/// ```
+/// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+/// # let lot = FluxLot::new("F-1", [("Li2CO3", 1.0), ("Li2B4O7", 9.0)], "1050 C, 18 min", 0.004)?;
+/// let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+/// assert_eq!(melt.ledger().elements[0].element.symbol(), "O");
+/// # Ok::<(), beadchem::Error>(())
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct ElementLine {
     /// The element.
@@ -31,6 +39,14 @@ pub struct ElementLine {
 
 impl ElementLine {
     /// In less out; zero but for rounding.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2CO3", 1.0), ("Li2B4O7", 9.0)], "1050 C, 18 min", 0.004)?;
+    /// let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// assert!(melt.ledger().elements.iter().all(|line| line.imbalance_g().abs() < 1e-12));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
     #[must_use]
     pub fn imbalance_g(&self) -> f64 {
         self.from_sample_g + self.from_flux_g + self.from_additions_g + self.from_air_g
@@ -41,6 +57,14 @@ impl ElementLine {
 }
 
 /// One gas, g.
+///
+/// ```
+/// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+/// # let lot = FluxLot::new("F-1", [("Li2CO3", 1.0), ("Li2B4O7", 9.0)], "1050 C, 18 min", 0.004)?;
+/// let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+/// assert_eq!(melt.ledger().gases[0].gas, "CO2");
+/// # Ok::<(), beadchem::Error>(())
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct GasLine {
     /// Its formula.
@@ -50,6 +74,14 @@ pub struct GasLine {
 }
 
 /// Oxygen, g.
+///
+/// ```
+/// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+/// # let lot = FluxLot::new("F-1", [("Li2CO3", 1.0), ("Li2B4O7", 9.0)], "1050 C, 18 min", 0.004)?;
+/// let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+/// assert_eq!(melt.ledger().oxygen.from_oxidant_g, 0.0);
+/// # Ok::<(), beadchem::Error>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct OxygenBalance {
     /// What sample and other additions take up beyond the oxygen they bring.
@@ -217,6 +249,14 @@ impl Ledger {
     }
 
     /// Everything weighed in and taken up, less glass and everything that left; zero but for rounding.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2CO3", 1.0), ("Li2B4O7", 9.0)], "1050 C, 18 min", 0.004)?;
+    /// let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// assert!(melt.ledger().imbalance_g().abs() < 1e-12);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
     #[must_use]
     pub fn imbalance_g(&self) -> f64 {
         let gases: f64 = self.gases.iter().map(|gas| gas.mass_g).sum();
@@ -228,12 +268,28 @@ impl Ledger {
     }
 
     /// The line of an element.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2CO3", 1.0), ("Li2B4O7", 9.0)], "1050 C, 18 min", 0.004)?;
+    /// let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// assert!(melt.ledger().element("B").unwrap().from_flux_g > 1.0);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
     #[must_use]
     pub fn element(&self, symbol: &str) -> Option<&ElementLine> {
         self.elements.iter().find(|line| line.element.symbol() == symbol)
     }
 
     /// The mass of a gas, g; zero where it did not arise.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2CO3", 1.0), ("Li2B4O7", 9.0)], "1050 C, 18 min", 0.004)?;
+    /// let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// assert_eq!(format!("{:.4}", melt.ledger().gas_g("CO2")), "0.3574");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
     #[must_use]
     pub fn gas_g(&self, gas: &str) -> f64 {
         self.gases.iter().filter(|line| line.gas == gas).map(|line| line.mass_g).sum()

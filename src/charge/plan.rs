@@ -98,6 +98,15 @@ pub(crate) struct Order {
 }
 
 /// The inputs of one bead in the order of the plan, as numbers of any type.
+///
+/// ```
+/// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+/// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+/// # let charge = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?;
+/// let plan = charge.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?.into_plan();
+/// assert_eq!(plan.row::<f64>().values.len(), plan.inputs().len());
+/// # Ok::<(), beadchem::Error>(())
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct Row<S> {
     /// One number per input of the plan.
@@ -105,6 +114,15 @@ pub struct Row<S> {
 }
 
 /// The outputs of one bead in the order of the plan.
+///
+/// ```
+/// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+/// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+/// # let charge = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?;
+/// let plan = charge.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?.into_plan();
+/// assert!(!plan.out::<f64>().trouble);
+/// # Ok::<(), beadchem::Error>(())
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct Out<S: Scalar> {
     /// One number per output of the plan.
@@ -114,6 +132,15 @@ pub struct Out<S: Scalar> {
 }
 
 /// Room for intermediate numbers; belongs to the caller and can be used again.
+///
+/// ```
+/// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+/// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+/// # let charge = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?;
+/// let plan = charge.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?.into_plan();
+/// let scratch: beadchem::charge::Scratch<f64> = plan.scratch();
+/// # Ok::<(), beadchem::Error>(())
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct Scratch<S>(Vec<S>);
 

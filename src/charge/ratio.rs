@@ -13,12 +13,30 @@ macro_rules! ratio {
 
         impl $name {
             /// The value, g/g.
+            ///
+            /// ```
+            /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+            /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.0)?;
+            /// let melt =
+            ///     Charge::new(Sample::dried(0.8)?, lot.weigh_g(8.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.0)?;
+            /// assert!(melt.fused_flux_ratio().value() < melt.dilution().value());
+            /// # Ok::<(), beadchem::Error>(())
+            /// ```
             #[must_use]
             pub fn value(self) -> f64 {
                 self.value
             }
 
             /// Its standard uncertainty, g/g; "at least" where an input has none stated.
+            ///
+            /// ```
+            /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights, uncertainty::Estimate};
+            /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.0)?;
+            /// let flux = lot.weigh_g(Estimate::new(8.0, 0.0001)?)?;
+            /// let melt = Charge::new(Sample::dried(0.8)?, flux)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.0)?;
+            /// assert!((melt.flux_ratio().u() - 0.000125).abs() < 1e-9);
+            /// # Ok::<(), beadchem::Error>(())
+            /// ```
             #[must_use]
             pub fn u(self) -> f64 {
                 self.u

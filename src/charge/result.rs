@@ -12,9 +12,17 @@ use crate::substance::{Formula, factor_of};
 use crate::uncertainty::{Budget, Estimate, MonteCarlo, MonteCarloOptions, Propagated, monte_carlo};
 
 /// How results of readings in the glass come about; printed with them.
+///
+/// ```
+/// assert!(beadchem::charge::EVALUATION.starts_with("evaluation (b)"));
+/// ```
 pub const EVALUATION: &str = "evaluation (b): glass mass fractions known independently of the weighings";
 
 /// What is in no budget of a bead; printed below every one.
+///
+/// ```
+/// assert!(beadchem::charge::NOT_INCLUDED.contains("sampling"));
+/// ```
 pub const NOT_INCLUDED: &str = "not included: sampling and splitting, incomplete fusion, volatility beyond what was \
                                 declared, inhomogeneity of the glass, anything wrong with the readings beyond their u";
 
@@ -105,7 +113,8 @@ impl SampleResult {
             }
         }
         let unstated: Vec<&str> = {
-            let mut names: Vec<&str> = (0..self.len()).flat_map(|k| self.propagated.unstated(self.output(k))).collect();
+            let mut names: Vec<&str> =
+                (0..self.count()).flat_map(|k| self.propagated.unstated(self.output(k))).collect();
             names.sort_unstable();
             names.dedup();
             names
@@ -121,9 +130,7 @@ impl SampleResult {
     }
 
     /// How many results there are.
-    #[must_use]
-    #[expect(clippy::len_without_is_empty, reason = "a result without readings is a result of a bead not read")]
-    pub fn len(&self) -> usize {
+    pub(crate) fn count(&self) -> usize {
         self.plan.results.len()
     }
 
@@ -135,6 +142,15 @@ impl SampleResult {
     ///
     /// # Errors
     /// `species.unknown`; the message lists the results.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// # let sample = melt.undilute(&Composition::new(Basis::Bead).with("CaO", 0.0866)?.with("MgO", 0.0014)?)?;
+    /// assert_eq!(sample.plan().outputs()[sample.output_of("MgO")?], "MgO");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
     pub fn output_of(&self, species: &str) -> Result<usize> {
         let known = self.plan.results.iter().position(|result| result.text() == species);
         known.map(|k| self.output(k)).ok_or_else(|| Error::Unknown {
@@ -152,6 +168,15 @@ impl SampleResult {
     }
 
     /// What 100 % refers to.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// # let sample = melt.undilute(&Composition::new(Basis::Bead).with("CaO", 0.0866)?.with("MgO", 0.0014)?)?;
+    /// assert_eq!(sample.basis(), Basis::Dried);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
     #[must_use]
     pub fn basis(&self) -> Basis {
         self.order.basis.unwrap_or_else(|| self.melt.charge().sample().basis())
@@ -161,6 +186,15 @@ impl SampleResult {
     ///
     /// # Errors
     /// `species.unknown`; the message lists the results.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// # let sample = melt.undilute(&Composition::new(Basis::Bead).with("CaO", 0.0866)?.with("MgO", 0.0014)?)?;
+    /// assert_eq!(format!("{:.3}", sample.value("CaO")?), "0.542");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
     pub fn value(&self, species: &str) -> Result<f64> {
         Ok(self.propagated.value(self.output_of(species)?))
     }
@@ -177,6 +211,15 @@ impl SampleResult {
     ///
     /// # Errors
     /// As [`value`](Self::value).
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// # let sample = melt.undilute(&Composition::new(Basis::Bead).with("CaO", 0.0866)?.with("MgO", 0.0014)?)?;
+    /// assert_eq!(sample.covariance("CaO", "MgO")?, 0.0);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
     pub fn covariance(&self, first: &str, second: &str) -> Result<f64> {
         Ok(self.propagated.covariance(self.output_of(first)?, self.output_of(second)?))
     }
@@ -193,6 +236,15 @@ impl SampleResult {
     ///
     /// # Errors
     /// None for a result that could be computed; kept fallible for the combination.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// # let sample = melt.undilute(&Composition::new(Basis::Bead).with("CaO", 0.0866)?.with("MgO", 0.0014)?)?;
+    /// assert_eq!(sample.sum()?.value(0), sample.value("CaO")? + sample.value("MgO")?);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
     pub fn sum(&self) -> Result<Propagated> {
         let weights: Vec<f64> =
             (0..self.plan.outputs().len()).map(|output| if output >= self.output(0) { 1.0 } else { 0.0 }).collect();
@@ -231,6 +283,15 @@ impl SampleResult {
     ///
     /// # Errors
     /// None for a result that could be computed; kept fallible for the constructors.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// # let sample = melt.undilute(&Composition::new(Basis::Bead).with("CaO", 0.0866)?.with("MgO", 0.0014)?)?;
+    /// assert_eq!(sample.composition()?.entries().len(), 2);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
     pub fn composition(&self) -> Result<Composition> {
         let mut outputs = self.output(0)..;
         let mut entries = Vec::with_capacity(self.order.readings.entries().len());
@@ -279,6 +340,16 @@ impl SampleResult {
     ///
     /// # Errors
     /// Those of [`monte_carlo`].
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// # let sample = melt.undilute(&Composition::new(Basis::Bead).with("CaO", 0.0866)?.with("MgO", 0.0014)?)?;
+    /// let options = beadchem::uncertainty::MonteCarloOptions { draws: 100, ..Default::default() };
+    /// assert_eq!(sample.monte_carlo(&options)?.draws(), 100);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
     pub fn monte_carlo(&self, options: &MonteCarloOptions) -> Result<MonteCarlo> {
         monte_carlo(&self.plan, self.plan.inputs(), options)
     }
@@ -296,6 +367,15 @@ impl SampleResult {
     }
 
     /// All outputs of the plan with their covariance.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// # let sample = melt.undilute(&Composition::new(Basis::Bead).with("CaO", 0.0866)?.with("MgO", 0.0014)?)?;
+    /// assert_eq!(sample.propagated().value(sample.output_of("CaO")?), sample.value("CaO")?);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
     #[must_use]
     pub fn propagated(&self) -> &Propagated {
         &self.propagated

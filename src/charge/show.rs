@@ -142,7 +142,7 @@ impl SampleResult {
     pub fn table(&self, unit: Unit) -> Result<Table> {
         let per_one = unit.per_one();
         let last = self.plan().outputs().len();
-        let first = last - self.len();
+        let first = last - self.count();
         let rows = (first..last).map(|output| {
             [Cell::text(self.plan().outputs()[output].as_str()), measured(self.propagated(), output, per_one)]
         });
