@@ -3,6 +3,11 @@
 use crate::code::Code;
 
 /// What every fallible call of this crate returns.
+///
+/// ```
+/// fn dilution() -> beadchem::Result<f64> { Ok(11.0) }
+/// # assert!(dilution().is_ok());
+/// ```
 pub type Result<T> = core::result::Result<T, Error>;
 
 /// Why a call was refused, in the words an analyst needs.

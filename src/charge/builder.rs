@@ -193,6 +193,14 @@ impl Charge {
 }
 
 /// The stored form of a charge.
+///
+/// ```
+/// use beadchem::{charge::{Charge, FluxLot, Sample}, document::Document};
+/// let lot = FluxLot::new("F-1", [("LiBO2", 1.0)], "1050 C", 0.003)?;
+/// let charge = Charge::new(Sample::dried(0.8)?, lot.weigh_g(8.0)?)?;
+/// assert_eq!(Charge::from_body(charge.to_body())?, charge);
+/// # Ok::<(), beadchem::Error>(())
+/// ```
 #[derive(Debug, Clone, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct ChargeBody {

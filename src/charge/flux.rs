@@ -219,6 +219,13 @@ impl Flux {
 }
 
 /// The stored form of a flux lot.
+///
+/// ```
+/// use beadchem::{charge::FluxLot, document::Document};
+/// let lot = FluxLot::new("F-1", [("LiBO2", 1.0)], "1050 C", 0.003)?;
+/// assert_eq!(FluxLot::from_body(lot.to_body())?, lot);
+/// # Ok::<(), beadchem::Error>(())
+/// ```
 #[derive(Debug, Clone, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct FluxLotBody {

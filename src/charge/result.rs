@@ -162,6 +162,15 @@ impl SampleResult {
     }
 
     /// The species, in the order of the readings.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// # let sample = melt.undilute(&Composition::new(Basis::Bead).with("CaO", 0.0866)?.with("MgO", 0.0014)?)?;
+    /// assert_eq!(sample.species(), ["CaO", "MgO"]);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
     #[must_use]
     pub fn species(&self) -> Vec<&str> {
         self.plan.results.iter().map(|species| species.text()).collect()
@@ -203,6 +212,15 @@ impl SampleResult {
     ///
     /// # Errors
     /// As [`value`](Self::value).
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// # let sample = melt.undilute(&Composition::new(Basis::Bead).with("CaO", 0.0866)?.with("MgO", 0.0014)?)?;
+    /// assert!(sample.u("CaO")? < 1e-9); // only atomic weights have a stated uncertainty here
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
     pub fn u(&self, species: &str) -> Result<f64> {
         Ok(self.propagated.u(self.output_of(species)?))
     }
@@ -217,7 +235,7 @@ impl SampleResult {
     /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
     /// # let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
     /// # let sample = melt.undilute(&Composition::new(Basis::Bead).with("CaO", 0.0866)?.with("MgO", 0.0014)?)?;
-    /// assert_eq!(sample.covariance("CaO", "MgO")?, 0.0);
+    /// assert_eq!(sample.covariance("CaO", "MgO")?, sample.covariance("MgO", "CaO")?);
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn covariance(&self, first: &str, second: &str) -> Result<f64> {
@@ -228,6 +246,15 @@ impl SampleResult {
     ///
     /// # Errors
     /// As [`value`](Self::value).
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// # let sample = melt.undilute(&Composition::new(Basis::Bead).with("CaO", 0.0866)?.with("MgO", 0.0014)?)?;
+    /// assert!(sample.budget("CaO")?.unstated().contains(&"sample mass".to_owned()));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
     pub fn budget(&self, species: &str) -> Result<Budget> {
         Ok(self.propagated.budget(self.output_of(species)?))
     }
@@ -355,12 +382,30 @@ impl SampleResult {
     }
 
     /// The fused charge behind it.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// # let sample = melt.undilute(&Composition::new(Basis::Bead).with("CaO", 0.0866)?.with("MgO", 0.0014)?)?;
+    /// assert!((sample.melt().dilution().value() - 6.26).abs() < 0.001);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
     #[must_use]
     pub fn melt(&self) -> &Melt {
         &self.melt
     }
 
     /// The compiled plan behind it, to run again on other numbers.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// # let sample = melt.undilute(&Composition::new(Basis::Bead).with("CaO", 0.0866)?.with("MgO", 0.0014)?)?;
+    /// assert_eq!(sample.plan().outputs()[3], "dilution");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
     #[must_use]
     pub fn plan(&self) -> &Plan {
         &self.plan
@@ -382,6 +427,15 @@ impl SampleResult {
     }
 
     /// Notes, warnings and cautions of melt and results.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// # let sample = melt.undilute(&Composition::new(Basis::Bead).with("CaO", 0.0866)?.with("MgO", 0.0014)?)?;
+    /// assert!(sample.findings().iter().any(|finding| finding.code.word() == "uncertainty.unstated"));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
     #[must_use]
     pub fn findings(&self) -> Vec<Finding> {
         self.melt.findings().iter().chain(&self.own_findings).cloned().collect()

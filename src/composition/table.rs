@@ -324,6 +324,13 @@ fn scaled(cell: &Cell, factor: f64) -> Cell {
 }
 
 /// The stored form of a composition.
+///
+/// ```
+/// use beadchem::{composition::{Basis, Composition}, document::Document};
+/// let ore = Composition::new(Basis::Dried).with("CaO", 0.5)?;
+/// assert_eq!(Composition::from_body(ore.to_body())?, ore);
+/// # Ok::<(), beadchem::Error>(())
+/// ```
 #[derive(Debug, Clone, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct CompositionBody {

@@ -18,10 +18,22 @@ pub struct Element(u8);
 
 impl Element {
     /// Hydrogen.
+    ///
+    /// ```
+    /// assert_eq!(beadchem::substance::Element::H.number(), 1);
+    /// ```
     pub const H: Element = Element(1);
     /// Nitrogen.
+    ///
+    /// ```
+    /// assert_eq!(beadchem::substance::Element::N.number(), 7);
+    /// ```
     pub const N: Element = Element(7);
     /// Oxygen.
+    ///
+    /// ```
+    /// assert_eq!(beadchem::substance::Element::O.number(), 8);
+    /// ```
     pub const O: Element = Element(8);
 
     /// The element with this symbol, capitals as usual.
