@@ -69,7 +69,11 @@ impl FluxLot {
             });
         }
         let sum: f64 = parts.iter().map(|(_, share)| share).sum();
-        parts.iter_mut().for_each(|(_, share)| *share /= sum);
+        // Shares that add up to 1 but for rounding are kept to the bit, so that a stored lot reads back as itself.
+        const ROUNDING: f64 = 1e-12;
+        if (sum - 1.0).abs() > ROUNDING {
+            parts.iter_mut().for_each(|(_, share)| *share /= sum);
+        }
         let hint = "Was the crucible tared with flux in it, or were per cent and fractions mixed up?";
         within_percent("Flux loss", loss.value(), [-0.02, 0.5], hint)?;
         Ok(Self { name, blend: parts, programme: programme.into(), loss, blanks: Vec::new() })

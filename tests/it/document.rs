@@ -126,6 +126,17 @@ fn the_digest_is_of_the_canonical_bytes() {
 }
 
 #[test]
+fn a_flux_lot_reads_back_as_itself_whatever_its_parts() {
+    for parts in [[35.3, 64.7, 0.1], [1.0, 1.0, 1.0], [0.1, 0.2, 0.7], [66.0, 33.0, 0.7]] {
+        let blend = ["Li2B4O7", "LiBO2", "Li2CO3"].into_iter().zip(parts);
+        let lot = FluxLot::new("F-1", blend, "1050 C, 18 min", 0.003).unwrap();
+        let read: FluxLot = document::from_json(&document::to_json(&lot).unwrap()).unwrap();
+        assert_eq!(read, lot);
+        assert_eq!(document::digest(&read).unwrap(), document::digest(&lot).unwrap());
+    }
+}
+
+#[test]
 fn a_wrong_object_is_refused_when_read_too() {
     let lot = FluxLot::new("F-1", [("LiBO2", 1.0)], "1050 C, 18 min", 0.003).unwrap();
     let text = document::to_json(&lot).unwrap().replace("0.003", "3.0");
