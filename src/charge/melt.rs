@@ -130,7 +130,8 @@ impl Melt {
     /// ```
     #[must_use]
     pub fn flux_ratio(&self) -> FluxRatio {
-        FluxRatio { value: self.propagated.value(FLUX_RATIO), u: self.propagated.u(FLUX_RATIO) }
+        let (value, u, at_least) = self.ratio(FLUX_RATIO);
+        FluxRatio { value, u, at_least }
     }
 
     /// F, flux after its loss per sample as weighed; what was mixed into the flux is not counted.
@@ -144,7 +145,8 @@ impl Melt {
     /// ```
     #[must_use]
     pub fn fused_flux_ratio(&self) -> FusedFluxRatio {
-        FusedFluxRatio { value: self.propagated.value(FUSED_FLUX_RATIO), u: self.propagated.u(FUSED_FLUX_RATIO) }
+        let (value, u, at_least) = self.ratio(FUSED_FLUX_RATIO);
+        FusedFluxRatio { value, u, at_least }
     }
 
     /// D, glass per sample as weighed.
@@ -158,7 +160,8 @@ impl Melt {
     /// ```
     #[must_use]
     pub fn dilution(&self) -> Dilution {
-        Dilution { value: self.propagated.value(DILUTION), u: self.propagated.u(DILUTION) }
+        let (value, u, at_least) = self.ratio(DILUTION);
+        Dilution { value, u, at_least }
     }
 
     /// Predicted composition of the glass, as far as its parts are known: from flux and additions always, from the
@@ -182,6 +185,11 @@ impl Melt {
             let estimate = self.estimate(FIXED + k)?;
             glass.with_form(species.text(), estimate)
         })
+    }
+
+    fn ratio(&self, output: usize) -> (f64, f64, bool) {
+        let at_least = !self.propagated.unstated(output).is_empty();
+        (self.propagated.value(output), self.propagated.u(output), at_least)
     }
 
     fn estimate(&self, output: usize) -> Result<Estimate> {

@@ -9,6 +9,7 @@ macro_rules! ratio {
         pub struct $name {
             pub(crate) value: f64,
             pub(crate) u: f64,
+            pub(crate) at_least: bool,
         }
 
         impl $name {
@@ -40,6 +41,21 @@ macro_rules! ratio {
             #[must_use]
             pub fn u(self) -> f64 {
                 self.u
+            }
+
+            /// True where an input has no stated uncertainty, so that u is a lower bound.
+            ///
+            /// ```
+            /// # use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights};
+            /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.0)?;
+            /// let melt =
+            ///     Charge::new(Sample::dried(0.8)?, lot.weigh_g(8.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.0)?;
+            /// assert!(melt.flux_ratio().u_is_at_least()); // bare numbers
+            /// # Ok::<(), beadchem::Error>(())
+            /// ```
+            #[must_use]
+            pub fn u_is_at_least(self) -> bool {
+                self.at_least
             }
         }
     };

@@ -15,13 +15,15 @@ fn measured(propagated: &Propagated, output: usize, per_one: f64) -> Cell {
     let (value, u) = (propagated.value(output) * per_one, propagated.u(output) * per_one);
     // A u that only rounding or atomic weights leave would print the noise of the value.
     const NOISE: f64 = 1e-9;
+    const ATOMIC_WEIGHTS: f64 = 2e-5;
     const DIGITS: u8 = 6;
     const DECIMALS: u8 = 4;
-    match (u > NOISE * value.abs(), propagated.unstated(output).is_empty()) {
-        (true, true) => Cell::measured(value, u),
-        (true, false) => Cell::at_least(value, u),
-        (false, true) => Cell::significant(value, DIGITS),
-        (false, false) => Cell::unstated(value, DECIMALS),
+    if propagated.unstated(output).is_empty() {
+        if u > NOISE * value.abs() { Cell::measured(value, u) } else { Cell::significant(value, DIGITS) }
+    } else if u > ATOMIC_WEIGHTS * value.abs() {
+        Cell::at_least(value, u)
+    } else {
+        Cell::unstated(value, DECIMALS)
     }
 }
 

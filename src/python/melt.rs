@@ -30,9 +30,18 @@ macro_rules! ratio {
             fn u(&self) -> f64 {
                 self.0.u()
             }
+            /// True where an input has no stated uncertainty, so that u is a lower bound.
+            #[getter]
+            fn u_is_at_least(&self) -> bool {
+                self.0.u_is_at_least()
+            }
             fn __repr__(&self) -> String {
                 let (value, u) = crate::table::format_value(self.0.value(), self.0.u());
-                format!("<{} {value} u {u}>", $name)
+                if self.0.u_is_at_least() {
+                    format!("<{} {:.4}, u not stated for all inputs>", $name, self.0.value())
+                } else {
+                    format!("<{} {value} u {u}>", $name)
+                }
             }
         }
     };

@@ -89,11 +89,14 @@ impl Budget {
             let share = if variance > 0.0 { contribution * contribution / variance } else { 0.0 };
             rows.push(BudgetRow { name, shared, value, u, contribution, share });
         }
-        rows.retain(|row| row.contribution != 0.0);
+        // what rounding leaves of a derivative that is zero is no part
+        const ROUNDING: f64 = 1e-12;
+        let u = propagated.u(output);
+        rows.retain(|row| row.contribution.abs() > ROUNDING * u);
         rows.sort_by(|a, b| b.contribution.abs().total_cmp(&a.contribution.abs()));
         Self {
             value: propagated.value(output),
-            u: propagated.u(output),
+            u,
             rows,
             from_correlations: propagated.correlated(contributions, contributions),
             unstated: propagated.unstated(output).into_iter().map(str::to_owned).collect(),
