@@ -2,6 +2,9 @@
 
 use std::time::Instant;
 
+/// What `--assert` grants beyond a promise: shared machines are noisy. The printed verdict grants nothing.
+const SLACK: f64 = 1.25;
+
 /// One run of a bench program.
 pub(crate) struct Bench {
     asserting: bool,
@@ -52,8 +55,8 @@ impl Bench {
     pub(crate) fn at_most(&mut self, name: &str, figure: f64, bound: f64) {
         self.checks += 1;
         let holds = figure <= bound;
-        self.failed += usize::from(!holds);
-        println!("{name:<64} {figure:>12.2} (at most {bound}) {}", if holds { "holds" } else { "FAILS" });
+        self.failed += usize::from(figure > bound * SLACK);
+        println!("{name:<64} {figure:>12.2} (at most {bound}) {}", if holds { "holds" } else { "BROKEN" });
     }
 
     /// Ends the program; in assert mode a broken promise is a failure.

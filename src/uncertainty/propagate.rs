@@ -149,14 +149,12 @@ impl<M: Model> Linearise<'_, M> {
 #[inline(always)]
 fn dot(a: &[f64], b: &[f64]) -> f64 {
     let mut sums = Lanes::<8>::constant(0.0);
-    let (mut left, mut right) = (a.chunks_exact(8), b.chunks_exact(8));
-    for (x, y) in left.by_ref().zip(right.by_ref()) {
-        for k in 0..8 {
-            sums.0[k] += x[k] * y[k];
-        }
+    let ((left, left_rest), (right, right_rest)) = (a.as_chunks::<8>(), b.as_chunks::<8>());
+    for (x, y) in left.iter().zip(right) {
+        sums = sums + Lanes(*x) * Lanes(*y);
     }
-    for (k, (x, y)) in left.remainder().iter().zip(right.remainder()).enumerate() {
-        sums.0[k] += x * y;
+    for (sum, (x, y)) in sums.0.iter_mut().zip(left_rest.iter().zip(right_rest)) {
+        *sum += x * y;
     }
     let s = sums.0;
     ((s[0] + s[4]) + (s[1] + s[5])) + ((s[2] + s[6]) + (s[3] + s[7]))
