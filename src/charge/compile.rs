@@ -418,7 +418,7 @@ impl Compiler<'_> {
             let Cell::Value(value) = &entry.cell else { continue };
             let element = self.key(&entry.species)?;
             let target = order.form.target(&entry.species, element)?;
-            let (_, _) = carrier(&entry.species, &target, Some(element))?;
+            carrier(&entry.species, &target, Some(element))?;
             let content = self.inputs.push(format!("{} in the glass", entry.species), value.clone())?;
             let place = self.place(element);
             // What flux and additions bring is taken off a reading once.

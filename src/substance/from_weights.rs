@@ -223,7 +223,9 @@ pub(crate) fn carrier(from: &Formula, to: &Formula, via: Option<Element>) -> Res
     let not_oxygen: Vec<Element> = shared.iter().copied().filter(|e| *e != Element::O).collect();
     let element = match (via, not_oxygen.as_slice(), shared.as_slice()) {
         (Some(via), _, _) if shared.contains(&via) => via,
-        (None, [one], _) | (None, [], [one]) => *one,
+        (None, [one], _) => *one,
+        // oxygen alone leads from one substance to another only where one of them is oxygen
+        (None, [], [oxygen]) if from.atoms().len() == 1 || to.atoms().len() == 1 => *oxygen,
         (None, [_, ..], _) => {
             let names: Vec<&str> = not_oxygen.iter().map(|e| e.symbol()).collect();
             return Err(Error::Conflict {
@@ -237,9 +239,12 @@ pub(crate) fn carrier(from: &Formula, to: &Formula, via: Option<Element>) -> Res
                 code: Code::FactorNoCommonElement,
                 detail: match via {
                     Some(via) => format!("{from} and {to} do not both hold {}.", via.symbol()),
-                    None => format!("{from} and {to} share no element."),
+                    None if shared.is_empty() => format!("{from} and {to} share no element."),
+                    None => format!("{from} and {to} share oxygen alone."),
                 },
-                hint: "A factor converts the amount of one element between two substances.".to_owned(),
+                hint:
+                    "A factor converts the amount of one element between two substances; name it where oxygen is meant."
+                        .to_owned(),
             });
         }
     };

@@ -84,6 +84,15 @@ fn printed_factors() {
 }
 
 #[test]
+fn substances_that_share_oxygen_alone_have_no_factor() {
+    let weights = Weights::ciaaw_2024();
+    let refused = factor("Na2O", "CaO", &weights).unwrap_err();
+    assert_eq!(refused.code().word(), "factor.no-common-element");
+    assert!(beadchem::substance::factor_via("Na2O", "CaO", "O", &weights).is_ok());
+    assert!(factor("O", "H2O", &weights).is_ok());
+}
+
+#[test]
 fn glass_k412_of_nist() {
     let worked = [
         ("Al", 0.0491, "Al2O3", 0.092_771_6),
