@@ -9,7 +9,7 @@ const BAR_EM: f64 = 6.0;
 const SENTENCE: usize = 24;
 
 /// Quiet by intent: font and colour are inherited, so that it follows light and dark pages; nothing is said by colour;
-/// bars are borders, which print; numbers are padded with hidden figures, which are neither copied nor read aloud.
+/// alignment is insisted on, since notebooks set every cell to the right; bars are borders, which print; numbers are padded with hidden figures, which are neither copied nor read aloud.
 const STYLE: &str = "\
 .beadchem-table{overflow-x:auto;max-width:100%;line-height:1.4}\
 .beadchem-table table{border-collapse:collapse;margin:.5em 0;border:0;border-top:2px solid;border-bottom:2px solid;\
@@ -18,14 +18,14 @@ font-variant-numeric:tabular-nums lining-nums;color:inherit;background:none;widt
 .beadchem-table caption b,.beadchem-table caption span{display:block}\
 .beadchem-table caption span,.beadchem-table .unit,.beadchem-table .word,.beadchem-table p{opacity:.75}\
 .beadchem-table table tr:nth-child(n){background:none}\
-.beadchem-table table th,.beadchem-table table td{padding:.25em .75em;border:0;text-align:left;vertical-align:top;\
+.beadchem-table table th,.beadchem-table table td{padding:.25em .75em;border:0;text-align:left!important;vertical-align:top;\
 font-weight:normal;overflow-wrap:break-word;white-space:normal}\
 .beadchem-table table thead th{font-weight:600;border-bottom:1px solid}\
 .beadchem-table table tbody th{white-space:nowrap}\
 .beadchem-table table .t{min-width:14em;max-width:36em}\
 .beadchem-table table .unit{display:block;font-weight:normal}\
 .beadchem-table table tbody tr+tr>*{border-top:1px solid rgba(128,128,128,.3)}\
-.beadchem-table table .n{text-align:right;white-space:nowrap}\
+.beadchem-table table th.n,.beadchem-table table td.n{text-align:right!important;white-space:nowrap}\
 .beadchem-table table .u{padding-left:0}\
 .beadchem-table [data-pad]::after{content:attr(data-pad);visibility:hidden}\
 .beadchem-table .word{font-style:italic}\
