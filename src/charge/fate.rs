@@ -31,7 +31,8 @@ pub(crate) struct Rule {
 
 /// What elements become in the fusion, as far as it is a fact of the laboratory.
 ///
-/// Most oxides simply stay, carbon leaves as CO2 and hydrogen as H2O; iron ends as Fe2O3. Sulfur, halogens, manganese
+/// It speaks of the sample's elements; what flux and additions bring stays in its usual form, but for the retained share of
+/// a release agent's halogen. Most oxides simply stay, carbon leaves as CO2 and hydrogen as H2O; iron ends as Fe2O3. Sulfur, halogens, manganese
 /// and a few others have no such answer: state it, or the charge is refused when one of them is in the sample.
 ///
 /// ```
