@@ -109,6 +109,8 @@ codes! {
     8 CorrelationImpossible "correlation.impossible" Error "The stated correlations contradict each other.";
     9 ShapeMismatch "shape.mismatch" Error "Two lists that belong together have different lengths.";
     10 WordUnknown "word.unknown" Error "A word is not one of those understood here.";
+    11 DistributionUnfit "uncertainty.distribution" Error "A formula does not hold for the distribution of an input.";
+    12 UncertaintyBoundless "uncertainty.boundless" Error "An uncertainty is so large that the result has none that is finite.";
     20 MassNotPositive "mass.not-positive" Error "A mass is zero or below.";
     21 MassMissing "mass.missing" Error "A mass is missing, not a number, or infinite.";
     22 MassOutOfRange "mass.out-of-range" Error "A mass lies outside the range of a fused bead; usually milligrams entered as grams.";

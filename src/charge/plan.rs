@@ -352,9 +352,16 @@ impl Model for Plan {
     fn scratch(&self) -> usize {
         self.kernel.scratch()
     }
+    fn inputs(&self) -> Option<usize> {
+        Some(self.spread.inputs().len())
+    }
+    /// Where the kernel reports trouble its numbers mean nothing, and none is given.
     #[inline(always)]
     fn evaluate<S: Scalar>(&self, inputs: &[S], outputs: &mut [S], scratch: &mut [S]) {
-        self.kernel.run(inputs, outputs, scratch);
+        let trouble = self.kernel.run(inputs, outputs, scratch);
+        for output in outputs.iter_mut() {
+            *output = S::select(trouble, S::constant(f64::NAN), *output);
+        }
     }
     fn directions(&self, _: usize) -> Cow<'_, Directions> {
         Cow::Borrowed(&self.directions)

@@ -38,6 +38,14 @@ pub(crate) fn exact(text: &str) -> Result<Reading> {
         }
         reader.joint()?;
     }
+    if let Some((element, count)) = atoms.iter().find(|(_, count)| !(count.is_finite() && *count > 0.0)) {
+        let found = format!("ends a formula with {count} atoms of {}", element.symbol());
+        return Err(reader.refuse(
+            chars.len() - 1,
+            found,
+            "Counts and multipliers multiply up; check them.".to_owned(),
+        ));
+    }
     if let Some(finding) = capitals(text) {
         reader.findings.push(finding);
     }

@@ -74,7 +74,7 @@ impl Budget {
         let mut halved = Vec::new();
         let mut row = contributions.to_vec();
         for (index, part) in propagated.parts().iter().enumerate() {
-            let contribution = contributions[index];
+            let Some(&contribution) = contributions.get(index) else { break };
             let (name, value, u, shared) = match *part {
                 Part::Own(i) => match propagated.inputs().get(i) {
                     Some(input) => (input.name.clone(), Some(input.estimate.value()), input.estimate.own_u(), false),
@@ -242,7 +242,7 @@ impl Budget {
             .rows(rows)
             .rows(rest);
         if self.from_correlations != 0.0 {
-            let share = self.from_correlations / (self.u * self.u);
+            let share = if self.u > 0.0 { self.from_correlations / (self.u * self.u) } else { 0.0 };
             table = table.row([Cell::text("stated correlations"), Cell::missing(""), Cell::share(share)]);
         }
         if !self.unstated.is_empty() {

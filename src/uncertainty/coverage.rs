@@ -8,7 +8,8 @@ use crate::uncertainty::draws::normal_quantile;
 
 /// Refuses a coverage probability that is not strictly between 0 and 1.
 pub(crate) fn probability(probability: f64) -> Result<f64> {
-    if probability > 0.0 && probability < 1.0 {
+    // so close to 1 that the upper quantile is at infinity is 1
+    if probability > 0.0 && 0.5 + probability / 2.0 < 1.0 {
         return Ok(probability);
     }
     Err(Error::OutOfRange {

@@ -14,11 +14,11 @@ pub(crate) type Draw = Lanes<WIDTH>;
 pub(crate) struct Stream(Xoshiro256PlusPlus);
 
 impl Stream {
-    /// The stream of this block of this seed; streams of different blocks do not overlap in practice (256-bit states
-    /// spread by the generator's own seeding).
+    /// The stream of this block of this seed: 256 bits of state, spread by the generator's own seeding.
     pub(crate) fn new(seed: u64, block: u64) -> Self {
-        // an odd multiplier moves every bit of the block number; the seeding itself scrambles the sum
-        Self(Xoshiro256PlusPlus::seed_from_u64(seed.wrapping_add(block.wrapping_mul(0x9E37_79B9_7F4A_7C15))))
+        // An odd multiplier moves every bit of the block number. It must not be the step by which the seeding itself walks
+        // (0x9E37_79B9_7F4A_7C15), or neighbouring blocks would share words of their state.
+        Self(Xoshiro256PlusPlus::seed_from_u64(seed.wrapping_add(block.wrapping_mul(0xD1B5_4A32_D192_ED03))))
     }
 
     /// Uniform in the open interval from 0 to 1: odd multiples of 2^-54, never an end.

@@ -298,7 +298,7 @@ impl Estimate {
     /// The same with a further part that is shared with every input naming the same cause.
     ///
     /// `u` is signed: two inputs that the cause moves in opposite directions carry opposite signs. It comes on top of
-    /// the estimate's own u.
+    /// the estimate's own u. A cause named twice moves the value by the sum.
     ///
     /// # Errors
     /// `number.not-finite`.
@@ -318,7 +318,11 @@ impl Estimate {
                 hint: format!("Got {u}; give a finite number."),
             });
         }
-        self.shared.push(SharedCause { cause, u });
+        // one cause moves the value once, by the sum
+        match self.shared.iter_mut().find(|part| part.cause == cause) {
+            Some(part) => part.u += u,
+            None => self.shared.push(SharedCause { cause, u }),
+        }
         Ok(self)
     }
 

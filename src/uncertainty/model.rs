@@ -2,7 +2,9 @@
 
 use std::borrow::Cow;
 
+use crate::error::{Error, Result};
 use crate::scalar::Scalar;
+use crate::uncertainty::Inputs;
 
 /// A calculation from inputs to outputs.
 ///
@@ -28,6 +30,11 @@ pub trait Model: Sync {
     /// How many outputs there are.
     fn outputs(&self) -> usize;
 
+    /// How many inputs it wants, where it wants a fixed number; other lists are then refused.
+    fn inputs(&self) -> Option<usize> {
+        None
+    }
+
     /// Room the calculation wants for intermediate numbers.
     fn scratch(&self) -> usize {
         0
@@ -40,6 +47,19 @@ pub trait Model: Sync {
     /// Along which tangent direction each input is differentiated.
     fn directions(&self, inputs: usize) -> Cow<'_, Directions> {
         Cow::Owned(Directions::own(inputs))
+    }
+}
+
+/// Refuses a list of inputs of another length than the model wants.
+pub(crate) fn check_inputs<M: Model>(model: &M, inputs: &Inputs) -> Result<()> {
+    match model.inputs() {
+        Some(wanted) if wanted != inputs.len() => Err(Error::shape(
+            "Inputs of the calculation",
+            wanted,
+            inputs.len(),
+            "Use the inputs of the plan itself, with other values where needed.",
+        )),
+        _ => Ok(()),
     }
 }
 

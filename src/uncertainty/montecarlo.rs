@@ -7,6 +7,7 @@ use crate::error::{Error, Result};
 use crate::numeric::{InstructionSet, semidefinite_factor};
 use crate::scalar::Scalar;
 use crate::uncertainty::draws::{Draw, Stream, WIDTH};
+use crate::uncertainty::model::check_inputs;
 use crate::uncertainty::{Distribution, Inputs, Knowledge, Model, coverage};
 
 /// Draws computed from one stream.
@@ -96,17 +97,29 @@ struct Source {
 /// # Ok::<(), beadchem::Error>(())
 /// ```
 pub fn monte_carlo<M: Model>(model: &M, inputs: &Inputs, options: &MonteCarloOptions) -> Result<MonteCarlo> {
-    let at_least = |quantity: &str, value: usize, low: usize| {
-        let bounds = [low as f64, 1e12];
-        crate::error::within(quantity, value as f64, "", bounds, &format!("{low} and above"), "Ask for more.")
+    let count = |quantity: &str, value: usize, [low, high]: [usize; 2]| {
+        let (bounds, words) = ([low as f64, high as f64], format!("{low} to {high}"));
+        crate::error::within(quantity, value as f64, "", bounds, &words, "200 000 draws and one thread are usual.")
     };
-    at_least("Number of draws", options.draws, 2)?;
-    at_least("Number of threads", options.threads, 1)?;
+    const MOST_DRAWS: usize = 1_000_000_000;
+    const MOST_THREADS: usize = 256;
+    count("Number of draws", options.draws, [2, MOST_DRAWS])?;
+    count("Number of threads", options.threads, [1, MOST_THREADS])?;
+    check_inputs(model, inputs)?;
     let sources = sources(inputs, options.only.as_deref())?;
     let values = inputs.values();
     let m = model.outputs();
     let blocks = options.draws.div_ceil(BLOCK);
-    let mut drawn = vec![0.0; options.draws * m];
+    let mut drawn: Vec<f64> = Vec::new();
+    drawn.try_reserve_exact(options.draws * m).map_err(|_| Error::OutOfRange {
+        code: Code::NumberOutOfRange,
+        quantity: "Number of draws".to_owned(),
+        value: options.draws as f64,
+        unit: "",
+        bound: format!("what the memory holds ({m} numbers a draw)"),
+        hint: "Ask for fewer draws.".to_owned(),
+    })?;
+    drawn.resize(options.draws * m, 0.0);
 
     // Each block is a function of the seed and its own number; threads only take turns at the list of blocks.
     let next = AtomicUsize::new(0);
@@ -127,7 +140,11 @@ pub fn monte_carlo<M: Model>(model: &M, inputs: &Inputs, options: &MonteCarloOpt
         std::thread::scope(|scope| {
             let others: Vec<_> = (1..options.threads.min(blocks)).map(|_| scope.spawn(work)).collect();
             let mine = work();
-            others.into_iter().map(|handle| handle.join().unwrap_or(Ok(()))).fold(mine, Result::and)
+            let join = |handle: std::thread::ScopedJoinHandle<'_, Result<()>>| {
+                // a model that panics does so for the caller too, whatever thread it ran in
+                handle.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
+            };
+            others.into_iter().map(join).fold(mine, Result::and)
         })?;
     }
     drop(slots);
@@ -211,13 +228,19 @@ fn sources(inputs: &Inputs, only: Option<&str>) -> Result<Vec<Source>> {
     }
     if let Some(only) = only
         && sources.is_empty()
-        && inputs.index_of(only).is_none()
     {
+        let hint = match inputs.index_of(only).and_then(|index| inputs.get(index)) {
+            Some(input) if input.estimate.knowledge() == Knowledge::Unstated => {
+                "It has no stated uncertainty to draw from."
+            }
+            Some(_) => "It has no uncertainty of its own to draw from.",
+            None => "Name it as it stands in the budget.",
+        };
         return Err(Error::Unknown {
             code: Code::InputUnknown,
-            what: "Input or shared cause".to_owned(),
+            what: "As a part to be drawn alone, input or shared cause".to_owned(),
             given: only.to_owned(),
-            hint: "Name it as it stands in the budget.".to_owned(),
+            hint: hint.to_owned(),
         });
     }
     Ok(sources)

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use crate::error::{Error, Result};
 use crate::numeric::InstructionSet;
 use crate::scalar::{Dual, Lanes, Scalar};
+use crate::uncertainty::model::check_inputs;
 use crate::uncertainty::{Budget, Inputs, Model};
 
 /// Tangent directions carried in one pass: the narrowest of these that takes all, or several passes of the widest.
@@ -132,7 +133,9 @@ impl<M: Model> Linearise<'_, M> {
                 let direction = directions.of(i).wrapping_sub(first);
                 if direction < N {
                     match directions.outputs_of(i) {
-                        Some(own) => own.iter().for_each(|&o| jacobian[o * n + i] = out[o].eps[direction]),
+                        Some(own) => {
+                            own.iter().filter(|&&o| o < m).for_each(|&o| jacobian[o * n + i] = out[o].eps[direction])
+                        }
                         None => (0..m).for_each(|o| jacobian[o * n + i] = out[o].eps[direction]),
                     }
                 }
@@ -186,7 +189,7 @@ impl pulp::NullaryFnOnce for Matrix<'_> {
 /// stated correlations `r u_a u_b`, and for each shared cause the products of the parts it moves.
 ///
 /// # Errors
-/// `shape.mismatch` never arises here; the call is fallible for what the dispatch may refuse.
+/// `shape.mismatch` where the model wants another number of inputs.
 ///
 /// # Source
 /// JCGM 100:2008, 5.1.2 and 5.2.2.
@@ -206,6 +209,7 @@ impl pulp::NullaryFnOnce for Matrix<'_> {
 /// # Ok::<(), beadchem::Error>(())
 /// ```
 pub fn propagate<M: Model>(model: &M, inputs: &Inputs) -> Result<Propagated> {
+    check_inputs(model, inputs)?;
     let (values, jacobian) = linearise(model, &inputs.values(), InstructionSet::best())?;
     Ok(Propagated::from_jacobian(Arc::new(Spread::new(inputs.clone())), values, jacobian))
 }
@@ -543,7 +547,7 @@ impl Propagated {
     #[inline(always)]
     pub(crate) fn row(&self, output: usize) -> &[f64] {
         let width = self.spread.parts.len();
-        &self.contributions[output * width..(output + 1) * width]
+        self.contributions.get(output * width..(output + 1) * width).unwrap_or(&[])
     }
 
     /// What stated correlations add to the covariance of two rows of contributions.

@@ -3,7 +3,7 @@
 use crate::code::Code;
 use crate::error::{Error, Result};
 use crate::scalar::{Dual, Scalar};
-use crate::uncertainty::{Inputs, Model};
+use crate::uncertainty::{Distribution, Inputs, Model};
 
 type Third = Dual<Dual<Dual<f64, 1>, 1>, 1>;
 
@@ -14,6 +14,7 @@ type Third = Dual<Dual<Dual<f64, 1>, 1>, 1>;
 ///
 /// # Errors
 /// `correlation.impossible` where inputs are correlated or share a cause (the formula is for independent inputs);
+/// `uncertainty.distribution` where the model is curved in an input that is not normal;
 /// `shape.mismatch` where the output is not there.
 ///
 /// # Source
@@ -72,7 +73,20 @@ pub fn second_order<M: Model>(model: &M, inputs: &Inputs, output: usize) -> Resu
             if i == j {
                 total += f_i * f_i * variance(i);
             }
-            total += (0.5 * f_ij * f_ij + f_i * f_ijj) * variance(i) * variance(j);
+            let second = 0.5 * f_ij * f_ij + f_i * f_ijj;
+            let other = inputs.get(i).filter(|input| input.estimate.distribution() != Distribution::Normal);
+            if let (true, Some(input)) = (i == j && second != 0.0 && variance(i) != 0.0, other) {
+                return Err(Error::Conflict {
+                    code: Code::DistributionUnfit,
+                    detail: format!(
+                        "The model is curved in {}, which is {}; the second-order terms of one input hold for normal ones.",
+                        input.name,
+                        input.estimate.distribution().word()
+                    ),
+                    hint: "Use Monte Carlo.".to_owned(),
+                });
+            }
+            total += second * variance(i) * variance(j);
         }
     }
     Ok(if total > 0.0 { total.sqrt() } else { 0.0 })

@@ -63,8 +63,17 @@ pub fn validate(
     let (_, expanded) = first_order.expanded(output, probability)?;
     let (from, to) = drawn.interval(output, probability)?;
     let value = first_order.value(output);
+    let u = drawn.u(output);
+    crate::error::within(
+        "The standard uncertainty of the draws",
+        u,
+        "",
+        [f64::MIN_POSITIVE, f64::MAX],
+        "above 0",
+        "Nothing that moves this output has an uncertainty; there is nothing to compare.",
+    )?;
     // u = c 10^r with c a whole number of so many digits: the tolerance is 10^r / 2.
-    let r = drawn.u(output).log10().floor() as i32 + 1 - i32::from(digits);
+    let r = u.log10().floor() as i32 + 1 - i32::from(digits);
     let tolerance = 0.5 * 10f64.powi(r);
     let (low, high) = ((value - expanded - from).abs(), (value + expanded - to).abs());
     Ok(Validation { low, high, tolerance, agrees: low <= tolerance && high <= tolerance })

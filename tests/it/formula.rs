@@ -105,6 +105,14 @@ fn where_reading_stops() {
 }
 
 #[test]
+fn counts_that_multiply_past_any_number_are_refused() {
+    let nines = "9".repeat(200);
+    for text in [format!("(Fe{nines}){nines}"), format!("(Fe0.{0}1)0.{0}1", "0".repeat(190))] {
+        assert_eq!(Formula::parse(&text).unwrap_err().code(), Code::FormulaSyntax);
+    }
+}
+
+#[test]
 fn a_formula_built_from_atoms_reads_back_as_itself() {
     let silicon = Element::from_symbol("Si").unwrap();
     let built = Formula::of(&[(silicon, 2.5), (Element::H, 2.0), (Element::O, 1.0)]).unwrap();

@@ -278,3 +278,75 @@ fn unstated_uncertainties_are_named_and_the_rest_counts() {
     assert_eq!(result.unstated(1), ["b", "c"]); // output 1 does not depend on a
     assert_eq!((result.u(0), result.u(1)), (1.5, 0.5));
 }
+
+/// Panics when an input is above its mean.
+struct Brittle;
+impl Model for Brittle {
+    fn outputs(&self) -> usize {
+        1
+    }
+    fn inputs(&self) -> Option<usize> {
+        Some(1)
+    }
+    fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) {
+        let below = x[0].lt(S::constant(4.0));
+        assert!(beadchem::scalar::Mask::lane(below, 0), "a draw four sigmas up");
+        y[0] = x[0];
+    }
+}
+
+#[test]
+fn a_model_that_panics_in_another_thread_is_not_reported_as_good() {
+    let inputs = one(Estimate::new(0.0, 2.0).unwrap());
+    let options = MonteCarloOptions { draws: 100_000, threads: 2, ..Default::default() };
+    let outcome = std::panic::catch_unwind(|| monte_carlo(&Brittle, &inputs, &options).map(|drawn| drawn.draws()));
+    assert!(outcome.is_err());
+}
+
+#[test]
+fn what_does_not_fit_the_model_is_refused_and_never_panics() {
+    let two = {
+        let mut two = one(Estimate::new(0.0, 1.0).unwrap());
+        two.push("y", 1.0).unwrap();
+        two
+    };
+    let options = MonteCarloOptions { draws: 100, ..Default::default() };
+    assert_eq!(propagate(&Brittle, &two).unwrap_err().code(), Code::ShapeMismatch);
+    assert_eq!(monte_carlo(&Brittle, &two, &options).unwrap_err().code(), Code::ShapeMismatch);
+    let result = propagate(&Same, &one(Estimate::exact(1.0).unwrap())).unwrap();
+    assert!(result.value(9).is_nan() && result.u(9).is_nan() && result.budget(9).rows().is_empty());
+    let drawn = monte_carlo(&Same, &one(Estimate::exact(1.0).unwrap()), &options).unwrap();
+    assert!(beadchem::uncertainty::validate(&result, &drawn, 0, 0.95, 2).is_err());
+    let normal = propagate(&Same, &one(Estimate::new(1.0, 0.1).unwrap())).unwrap();
+    assert_eq!(normal.expanded(0, 1.0 - f64::EPSILON / 2.0).unwrap_err().code(), Code::CoverageProbability);
+    let huge = MonteCarloOptions { draws: usize::MAX, ..Default::default() };
+    assert!(monte_carlo(&Same, &two, &huge).is_err());
+    let unstated = MonteCarloOptions { only: Some("y".to_owned()), ..options };
+    assert!(monte_carlo(&Same, &two, &unstated).unwrap_err().hint().contains("no stated uncertainty"));
+}
+
+#[test]
+fn a_cause_named_twice_is_one_cause() {
+    let estimate = Estimate::new(0.0, 0.0).unwrap().shared("balance", 0.3).unwrap().shared("balance", 0.4).unwrap();
+    // 0.3 + 0.4 in binary
+    const ROUNDING: f64 = 1e-15;
+    assert!((estimate.u().unwrap() - 0.7).abs() < ROUNDING);
+    assert!((propagate(&Same, &one(estimate)).unwrap().u(0) - 0.7).abs() < ROUNDING);
+}
+
+struct Square;
+impl Model for Square {
+    fn outputs(&self) -> usize {
+        1
+    }
+    fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) {
+        y[0] = x[0] * x[0];
+    }
+}
+
+#[test]
+fn second_order_is_refused_where_its_terms_do_not_hold() {
+    let square = |estimate: Estimate| second_order(&Square, &one(estimate), 0);
+    assert!(square(Estimate::new(0.0, 1.0).unwrap()).is_ok());
+    assert_eq!(square(Estimate::rectangular(0.0, 1.0).unwrap()).unwrap_err().code(), Code::DistributionUnfit);
+}
