@@ -136,6 +136,7 @@ codes! {
     72 ChargeIncomplete "charge.incomplete" Error "A charge lacks something the calculation needs.";
     73 AdditionRefused "addition.refused" Error "An addition is refused in platinum or together with what else lies in the crucible.";
     74 RemainderCarried "composition.remainder" Note "The declared species do not add up to the whole; the rest was carried along unchanged.";
+    87 LimitUnderBlank "limit.under-blank" Warning "A detection limit of the glass is less than what flux and additions bring.";
     79 ResultAboveWhole "result.above-whole" Warning "A result is more than the whole sample; right only for an oxide of a metal or sulfide.";
     75 AnalyteAdded "analyte.brought-by-addition" Warning "An analyte is also brought by the flux or an addition; its result is a small difference.";
     76 MeltNotPositive "melt.not-positive" Error "The charge would leave no glass.";

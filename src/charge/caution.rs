@@ -19,8 +19,10 @@ fn oxidisable(species: &Formula) -> bool {
 
 pub(crate) fn oxidisable_in(charge: &Charge) -> Option<&Formula> {
     let sample = charge.sample().composition().into_iter().flat_map(|composition| composition.entries());
-    let declared =
-        sample.map(|entry| &entry.species).chain(charge.additions().iter().map(|addition| addition.species()));
+    let declared = sample
+        .filter(|entry| entry.cell.value().is_some())
+        .map(|entry| &entry.species)
+        .chain(charge.additions().iter().map(|addition| addition.species()));
     declared.into_iter().find(|species| oxidisable(species))
 }
 
@@ -75,6 +77,7 @@ pub(crate) fn cautions(charge: &Charge, loss: &Loss) -> Vec<Finding> {
         addition
             .retained
             .as_ref()
+            .filter(|(element, _)| is_halogen(*element))
             .map(|(halogen, _)| (addition.species().text(), halogen.symbol(), addition.is_ammonium()))
     });
     if let Some((text, halogen, ammonium)) = halide {
@@ -87,7 +90,8 @@ pub(crate) fn cautions(charge: &Charge, loss: &Loss) -> Vec<Finding> {
     }
     let elements = || {
         let composition = charge.sample().composition().into_iter().flat_map(|composition| composition.entries());
-        composition.flat_map(|entry| entry.species.atoms()).map(|(element, _)| *element)
+        let there = composition.filter(|entry| entry.cell.value().is_some());
+        there.flat_map(|entry| entry.species.atoms()).map(|(element, _)| *element)
     };
     let fluorine_leaves = match loss {
         Loss::FromComposition(fate) => elements()

@@ -2,7 +2,7 @@
 
 use crate::charge::addition::{Addition, Amount};
 use crate::charge::builder::Charge;
-use crate::charge::fate::{Fate, ReducesTo, Rule, is_halogen, oxygen_per_atom, usual_form};
+use crate::charge::fate::{Fate, ReducesTo, Rule, is_halogen, is_oxide_of, oxygen_per_atom, usual_form};
 use crate::charge::kernel::{
     AdditionTerm, Atoms, BasisTerm, Blank, Dose, Gas, Kept, Kernel, Place, Portion, Reading, SamplePath, SampleSpecies,
 };
@@ -34,11 +34,19 @@ pub(crate) struct Compiled {
     pub(crate) gases: Vec<Formula>,
     pub(crate) glass: Vec<Formula>,
     pub(crate) results: Vec<Formula>,
+    /// Readings below detection, in the form asked for; behind the results.
+    pub(crate) limits: Vec<Formula>,
     pub(crate) findings: Vec<Finding>,
 }
 
 /// What an order adds: the readings, the species of their results, and the change of basis.
-type Asked = (Vec<Reading>, Vec<Formula>, Option<[BasisTerm; 2]>);
+struct Asked {
+    /// Values first, then detection limits.
+    readings: Vec<Reading>,
+    results: Vec<Formula>,
+    limits: Vec<Formula>,
+    bases: Option<[BasisTerm; 2]>,
+}
 
 struct Compiler<'a> {
     inputs: Inputs,
@@ -103,9 +111,9 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
     for (index, addition) in charge.additions().iter().enumerate() {
         additions.push(c.addition(index, addition)?);
     }
-    let (readings, results, bases) = match order {
+    let asked = match order {
         Some(order) => c.order(charge, &sample, order)?,
-        None => (Vec::new(), Vec::new(), None),
+        None => Asked { readings: Vec::new(), results: Vec::new(), limits: Vec::new(), bases: None },
     };
     // carriers of gases may name elements that nothing else does
     let mut gases = Vec::new();
@@ -142,8 +150,8 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
         additions,
         gases,
         glass,
-        readings,
-        bases,
+        readings: asked.readings,
+        bases: asked.bases,
     };
     Ok(Compiled {
         kernel,
@@ -152,7 +160,8 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
         stays_as: c.stays_as,
         gases: c.gas_names,
         glass: glass_forms,
-        results,
+        results: asked.results,
+        limits: asked.limits,
         findings: c.findings,
     })
 }
@@ -293,7 +302,13 @@ impl Compiler<'_> {
         const LARGE: f64 = 0.05;
         // Rounding of printed contents is not worth a note.
         const ROUNDING: f64 = 1e-9;
-        if unnamed.abs() > ROUNDING {
+        if unnamed < -ROUNDING {
+            let text = format!(
+                "The declared species add up to {}; what is too much was taken off the glass as it stands.",
+                percent_text(named)
+            );
+            self.findings.push(Finding::new(Code::RemainderCarried, "sample", text).with_value(unnamed));
+        } else if unnamed > ROUNDING {
             let share = percent_text(unnamed);
             let code = if unnamed > LARGE { Code::RemainderLarge } else { Code::RemainderCarried };
             self.findings.push(
@@ -320,6 +335,10 @@ impl Compiler<'_> {
             let portion = match self.fate.get(element).cloned() {
                 Some(rule) => self.ruled_portion(place, &rule)?,
                 None => {
+                    if element == Element::N {
+                        let text = "Nitrogen of the sample was taken to leave as N2.";
+                        self.findings.push(Finding::new(Code::FateAssumed, "N", text));
+                    }
                     self.assume_declared_form(place, composition)?;
                     self.default_portion(place, None)?
                 }
@@ -357,7 +376,7 @@ impl Compiler<'_> {
         }
         let mut forms = composition.entries().iter().filter(|entry| entry.species.count(element) > 0.0);
         match (forms.next(), forms.next()) {
-            (Some(entry), None) if entry.species.key() == Some(element) && entry.species.count(Element::O) > 0.0 => {
+            (Some(entry), None) if is_oxide_of(element, &entry.species) => {
                 self.findings.push(Finding::new(
                     Code::FateAssumed,
                     element.symbol(),
@@ -397,7 +416,8 @@ impl Compiler<'_> {
                     let name = format!("{label} retained {}", element.symbol());
                     let kept = Kept::Share(self.inputs.push(name, retained.clone())?);
                     self.stays(place, &usual_form(element)?)?;
-                    let gas = self.gas_index(element, &Formula::parse(&format!("H{}", element.symbol()))?);
+                    let gas = if is_halogen(element) { format!("H{}", element.symbol()) } else { "SO2".to_owned() };
+                    let gas = self.gas_index(element, &Formula::parse(&gas)?);
                     Portion { element: place, kept, gas: Some(gas) }
                 }
                 _ => self.default_portion(place, addition.reduces_to())?,
@@ -412,17 +432,24 @@ impl Compiler<'_> {
             Some(basis) if basis != weighed => Some([self.basis_term(weighed, order)?, self.basis_term(basis, order)?]),
             _ => None,
         };
-        let (mut readings, mut results) = (Vec::new(), Vec::new());
+        let mut asked = Asked { readings: Vec::new(), results: Vec::new(), limits: Vec::new(), bases };
         order.form.check(&order.readings)?;
-        for entry in order.readings.entries() {
-            let Cell::Value(value) = &entry.cell else { continue };
+        let entries = order.readings.entries().iter();
+        let values = entries.clone().filter_map(|entry| Some((entry, entry.cell.value()?.clone(), false)));
+        let mut limits = Vec::new();
+        for entry in entries.clone() {
+            if let Cell::Below { limit } = entry.cell {
+                limits.push((entry, Estimate::exact(limit)?, true));
+            }
+        }
+        for (entry, value, is_limit) in values.chain(limits) {
             let element = self.key(&entry.species)?;
             let target = order.form.target(&entry.species, element)?;
             carrier(&entry.species, &target, Some(element))?;
-            let content = self.inputs.push(format!("{} in the glass", entry.species), value.clone())?;
+            let content = self.inputs.push(format!("{} in the glass", entry.species), value)?;
             let place = self.place(element);
             // What flux and additions bring is taken off a reading once.
-            if readings.iter().any(|reading: &Reading| reading.element == place) {
+            if asked.readings.iter().any(|reading| reading.element == place) {
                 return Err(Error::Conflict {
                     code: Code::SpeciesElementTwice,
                     detail: format!("The glass was read twice for {}.", element.name()),
@@ -450,7 +477,7 @@ impl Compiler<'_> {
                     hint: "State the share that is kept, or leave the reading out.".to_owned(),
                 });
             }
-            readings.push(Reading {
+            let reading = Reading {
                 content,
                 element: place,
                 atoms: self.atoms(&entry.species),
@@ -458,10 +485,11 @@ impl Compiler<'_> {
                 target: self.atoms(&target),
                 target_count: target.count(element),
                 kept,
-            });
-            results.push(target);
+            };
+            asked.readings.push(reading);
+            if is_limit { asked.limits.push(target) } else { asked.results.push(target) }
         }
-        Ok((readings, results, bases))
+        Ok(asked)
     }
 
     fn basis_term(&mut self, basis: Basis, order: &Order) -> Result<BasisTerm> {

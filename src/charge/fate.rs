@@ -124,6 +124,13 @@ impl Fate {
     pub fn split(self, element: &str, kept: impl Into<Estimate>, gas: &str) -> Result<Self> {
         let (element, kept, gas) = (Element::from_symbol(element)?, kept.into(), Formula::parse(gas)?);
         share(&format!("Kept share of {}", element.symbol()), kept.value())?;
+        if element == Element::O || (element == Element::H && gas.text() != "H2O") {
+            return Err(Error::Conflict {
+                code: Code::FateNotStated,
+                detail: format!("{} follows from the books; it cannot be sent off as {gas}.", element.name()),
+                hint: "Hydrogen leaves as water or with a halogen, oxygen with whatever holds it.".to_owned(),
+            });
+        }
         if gas.count(element) == 0.0 {
             return Err(Error::Conflict {
                 code: Code::FactorNoCommonElement,
@@ -203,9 +210,14 @@ pub(crate) fn usual_form(element: Element) -> Result<Formula> {
     })
 }
 
+/// An oxide of that element alone: no hydrogen, no second element.
+pub(crate) fn is_oxide_of(element: Element, species: &Formula) -> bool {
+    species.key() == Some(element) && species.count(Element::H) == 0.0 && species.count(Element::O) > 0.0
+}
+
 fn oxide_of(element: Element, text: &str) -> Result<Formula> {
     let oxide = Formula::parse(text)?;
-    if oxide.key() == Some(element) && oxide.count(Element::H) == 0.0 {
+    if is_oxide_of(element, &oxide) {
         return Ok(oxide);
     }
     Err(Error::Conflict {

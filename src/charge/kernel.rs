@@ -332,7 +332,9 @@ impl Kernel {
             for &(carrier, count) in &gas.carriers {
                 let taken = left * count;
                 books.melt[carrier] = books.melt[carrier] - taken;
-                sample_glass = sample_glass - taken * self.grams_in_melt(weights, carrier);
+                if let SamplePath::Itemised { .. } = self.sample {
+                    sample_glass = sample_glass - taken * self.grams_in_melt(weights, carrier);
+                }
             }
         }
         let mut glass = match self.sample {

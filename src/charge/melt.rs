@@ -62,7 +62,7 @@ impl Melt {
                 });
             }
         }
-        let propagated = plan.propagate()?;
+        let propagated = plan.propagate()?.bounded()?;
         let mut melt = Self { charge, weights, loss, plan, propagated, findings };
         melt.judge();
         Ok(melt)

@@ -73,6 +73,14 @@ impl Form {
         Ok(())
     }
 
+    /// The species a reading without a value is listed as.
+    pub(crate) fn target_of(&self, reading: &Formula) -> Result<Formula> {
+        match reading.key() {
+            Some(element) => self.target(reading, element),
+            None => Ok(reading.clone()),
+        }
+    }
+
     pub(crate) fn target(&self, reading: &Formula, element: Element) -> Result<Formula> {
         match self {
             Form::AsRead => Ok(reading.clone()),
@@ -170,12 +178,13 @@ pub struct Plan {
     pub(crate) gases: Vec<Formula>,
     pub(crate) glass: Vec<Formula>,
     pub(crate) results: Vec<Formula>,
+    pub(crate) limits: Vec<Formula>,
     pub(crate) findings: Vec<Finding>,
 }
 
 impl Plan {
     pub(crate) fn new(charge: &Charge, weights: &Weights, loss: &Loss, order: Option<&Order>) -> Result<Self> {
-        let Compiled { kernel, inputs, elements, stays_as, gases, glass, results, findings } =
+        let Compiled { kernel, inputs, elements, stays_as, gases, glass, results, limits, findings } =
             compile(charge, weights, loss, order)?;
         let fixed = ["bead mass", "flux ratio", "fused flux ratio", "dilution", "loss on fusion"];
         let names = fixed
@@ -183,6 +192,7 @@ impl Plan {
             .map(|name| (*name).to_owned())
             .chain(glass.iter().map(|species| format!("predicted {species} in the glass")))
             .chain(results.iter().map(|species| species.text().to_owned()))
+            .chain(limits.iter().map(|species| format!("detection limit of {species}")))
             .collect();
         let first = FIXED + glass.len();
         // A reading moves its own result and nothing else.
@@ -190,7 +200,7 @@ impl Plan {
             kernel.readings.iter().enumerate().map(|(k, reading)| (reading.content, vec![first + k])).collect();
         let directions = Directions::sharing(inputs.len(), &members);
         let spread = Arc::new(Spread::new(inputs));
-        Ok(Self { kernel, spread, names, directions, elements, stays_as, gases, glass, results, findings })
+        Ok(Self { kernel, spread, names, directions, elements, stays_as, gases, glass, results, limits, findings })
     }
 
     /// The inputs with their names, values and uncertainties, in the order of a row.

@@ -8,7 +8,6 @@ use crate::composition::unit::percent_text;
 use crate::composition::{Basis, BasisLinks, Cell, Composition, Entry};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
-use crate::substance::{Formula, factor_of};
 use crate::uncertainty::{Budget, Estimate, MonteCarlo, MonteCarloOptions, Propagated, monte_carlo};
 
 /// How results of readings in the glass come about; printed with them.
@@ -59,11 +58,11 @@ impl SampleResult {
             let basis = order.basis.map_or_else(String::new, |basis| basis.to_string());
             return Err(Error::Conflict {
                 code: Code::BasisImpossible,
-                detail: format!("Nothing would be left {basis}."),
+                detail: format!("Nothing would be left {basis}").trim_end().to_owned() + ".",
                 hint: "A loss of 100 % leaves nothing to refer to.".to_owned(),
             });
         }
-        let propagated = plan.propagate()?;
+        let propagated = plan.propagate()?.bounded()?;
         let mut result = Self { melt: melt.clone(), order, plan, propagated, own_findings: Vec::new() };
         result.own_findings = result.judge();
         Ok(result)
@@ -112,6 +111,15 @@ impl SampleResult {
                 ));
             }
         }
+        for (k, species) in self.plan.limits.iter().enumerate() {
+            if self.propagated.value(self.output(self.count() + k)) <= 0.0 {
+                let text = format!(
+                    "{species} is below detection in the glass, and flux or additions bring more than that limit: no limit \
+                     for the sample follows."
+                );
+                findings.push(Finding::new(Code::LimitUnderBlank, species.text(), text));
+            }
+        }
         let unstated: Vec<&str> = {
             let mut names: Vec<&str> =
                 (0..self.count()).flat_map(|k| self.propagated.unstated(self.output(k))).collect();
@@ -134,7 +142,8 @@ impl SampleResult {
         self.plan.results.len()
     }
 
-    fn output(&self, k: usize) -> usize {
+    /// The output of the k-th result; detection limits stand behind the results.
+    pub(crate) fn output(&self, k: usize) -> usize {
         FIXED + self.plan.glass.len() + k
     }
 
@@ -273,8 +282,9 @@ impl SampleResult {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn sum(&self) -> Result<Propagated> {
-        let weights: Vec<f64> =
-            (0..self.plan.outputs().len()).map(|output| if output >= self.output(0) { 1.0 } else { 0.0 }).collect();
+        let weights: Vec<f64> = (0..self.plan.outputs().len())
+            .map(|output| if (self.output(0)..self.output(self.count())).contains(&output) { 1.0 } else { 0.0 })
+            .collect();
         self.propagated.combination(&weights)
     }
 
@@ -305,8 +315,8 @@ impl SampleResult {
         Self::compute(&self.melt, order)
     }
 
-    /// The results as a composition. Readings below detection in the glass keep their state, their limits times dilution, form
-    /// and basis; absent and unknown ones stay what they are. The covariance is not in it.
+    /// The results as a composition. Readings below detection in the glass keep their state, their limits taken back like
+    /// values (unknown where flux and additions bring more than the limit); absent and unknown ones stay what they are. The covariance is not in it.
     ///
     /// # Errors
     /// None for a result that could be computed; kept fallible for the constructors.
@@ -320,47 +330,32 @@ impl SampleResult {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn composition(&self) -> Result<Composition> {
-        let mut outputs = self.output(0)..;
+        let mut values = self.plan.results.iter().enumerate();
+        let mut limits = self.plan.limits.iter().enumerate();
         let mut entries = Vec::with_capacity(self.order.readings.entries().len());
-        for (species, cell) in self.targets()?.into_iter().zip(self.order.readings.entries().iter().map(|e| &e.cell)) {
-            let cell = match cell {
+        for entry in self.order.readings.entries() {
+            let (species, cell) = match &entry.cell {
                 Cell::Value(_) => {
-                    let output = outputs.next().unwrap_or_default();
+                    let Some((k, species)) = values.next() else { continue };
+                    let output = self.output(k);
                     let value = self.propagated.value(output);
-                    if self.propagated.unstated(output).is_empty() {
-                        Estimate::new(value, self.propagated.u(output))?.into()
+                    let estimate = if self.propagated.unstated(output).is_empty() {
+                        Estimate::new(value, self.propagated.u(output))?
                     } else {
-                        Estimate::unstated(value)?.into()
-                    }
+                        Estimate::unstated(value)?
+                    };
+                    (species.clone(), estimate.into())
                 }
-                Cell::Below { limit } => Cell::Below { limit: self.undiluted_limit(&species, *limit)? },
-                other => other.clone(),
+                Cell::Below { .. } => {
+                    let Some((k, species)) = limits.next() else { continue };
+                    let limit = self.propagated.value(self.output(self.count() + k));
+                    (species.clone(), if limit > 0.0 { Cell::Below { limit } } else { Cell::Unknown })
+                }
+                other => (self.order.form.target_of(&entry.species)?, other.clone()),
             };
-            entries.push(Entry { species, cell, separate_form: true });
+            entries.push(Entry { species, cell, separate_form: false });
         }
         Ok(Composition::of_results(self.basis(), entries))
-    }
-
-    /// The species of every reading in the form asked for, values or not.
-    fn targets(&self) -> Result<Vec<Formula>> {
-        let form = |entry: &Entry| match entry.species.key() {
-            Some(element) => self.order.form.target(&entry.species, element),
-            None => Ok(entry.species.clone()),
-        };
-        self.order.readings.entries().iter().map(form).collect()
-    }
-
-    /// A detection limit of the glass as one of the sample: undiluted like a value, but nothing is taken off it.
-    fn undiluted_limit(&self, target: &Formula, limit: f64) -> Result<f64> {
-        let reading =
-            self.order.readings.entries().iter().zip(self.targets()?).find(|(_, form)| form.text() == target.text());
-        let Some((entry, _)) = reading else { return Ok(limit) };
-        let factor = match entry.species.key() {
-            Some(element) => factor_of(&entry.species, target, element, self.melt.weights())?.value(),
-            None => 1.0,
-        };
-        let basis = self.order.links.between(self.melt.charge().sample().basis(), self.basis())?;
-        Ok(self.melt.dilution().undilute(limit) * factor * basis)
     }
 
     /// Monte Carlo of all outputs of the plan, to be held against first order; the results stand last.

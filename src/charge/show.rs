@@ -143,8 +143,7 @@ impl SampleResult {
     /// ```
     pub fn table(&self, unit: Unit) -> Result<Table> {
         let per_one = unit.per_one();
-        let last = self.plan().outputs().len();
-        let first = last - self.count();
+        let (first, last) = (self.output(0), self.output(self.count()));
         let rows = (first..last).map(|output| {
             [Cell::text(self.plan().outputs()[output].as_str()), measured(self.propagated(), output, per_one)]
         });

@@ -225,6 +225,21 @@ impl Propagated {
         Self { spread, values, jacobian, contributions }
     }
 
+    /// The same, unless an uncertainty is too large for a number.
+    pub(crate) fn bounded(self) -> Result<Self> {
+        match (0..self.values.len()).find(|&output| !self.u(output).is_finite()) {
+            None => Ok(self),
+            Some(output) => {
+                let largest = self.budget(output).rows().first().map_or_else(String::new, |row| row.name.clone());
+                Err(Error::Conflict {
+                    code: crate::code::Code::UncertaintyBoundless,
+                    detail: format!("The uncertainty of {largest} leaves the result without a finite one."),
+                    hint: "Is it given in the unit of its value?".to_owned(),
+                })
+            }
+        }
+    }
+
     /// The inputs this was computed from.
     ///
     /// ```
