@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::charge::fate::{ReducesTo, is_halogen, share};
 use crate::charge::mass::Mass;
 use crate::code::Code;
-use crate::composition::unit::within_percent;
+use crate::composition::unit::{MILLI, within_percent};
 use crate::error::{Error, Result};
 use crate::substance::{Element, Formula};
 use crate::uncertainty::Estimate;
@@ -19,7 +19,7 @@ use crate::uncertainty::Estimate;
 /// # Ok::<(), beadchem::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
 #[non_exhaustive]
 pub enum Amount {
     /// Weighed, g.
@@ -100,6 +100,18 @@ impl Amount {
         Ok(Amount::Solution { volume_ml, concentration_g_per_l })
     }
 
+    /// The whole mass, g, where it does not depend on the flux.
+    fn total_g(&self) -> Option<f64> {
+        match self {
+            Amount::Mass(mass) => Some(mass.value()),
+            Amount::Tablets { count, each_g } => Some(each_g.value() * f64::from(*count)),
+            Amount::Solution { volume_ml, concentration_g_per_l } => {
+                Some(volume_ml.value() * concentration_g_per_l.value() * MILLI)
+            }
+            Amount::ShareOfFlux(_) => None,
+        }
+    }
+
     /// The same amount, checked as its constructor checks; for one that was read from a document.
     pub(crate) fn checked(self) -> Result<Self> {
         match self {
@@ -118,7 +130,7 @@ impl Amount {
 /// assert_ne!(Timing::ColdCharge, Timing::Late { minutes_before_pouring: 3.0 });
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
 #[non_exhaustive]
 pub enum Timing {
     /// With sample and flux, before heating.
@@ -225,8 +237,16 @@ impl Addition {
             ));
         }
         share(&format!("Retained share of {}", halogen.symbol()), retained.value())?;
-        if let Amount::Mass(mass) | Amount::Tablets { each_g: mass, .. } = &amount {
-            Mass::ReleaseAgent.check(mass.clone())?;
+        let others = species.atoms().iter().filter(|(element, _)| is_halogen(*element)).count();
+        if others > 1 {
+            return Err(Error::Unstated {
+                code: Code::ChargeIncomplete,
+                quantity: format!("Which halogen of {species} the retained share is of"),
+                hint: "Add a substance with one halogen.".to_owned(),
+            });
+        }
+        if let Some(total) = amount.total_g() {
+            Mass::ReleaseAgent.check(total.into())?;
         }
         let retained = Some((halogen, retained));
         Ok(Self { species, amount, timing: Timing::ColdCharge, retained, reduces_to: None })
@@ -236,7 +256,7 @@ impl Addition {
     ///
     /// # Errors
     /// `addition.refused` for peroxides and alkali hydroxides; `charge.incomplete` where it holds a nitrate (that is an
-    /// oxidant, and needs a route) or a halogen (that is a release agent, and needs its retained share); those of
+    /// oxidant, and needs a route), a halogen (that is a release agent, and needs its retained share) or sulfur (a sulfate); those of
     /// [`Formula::parse`].
     ///
     /// ```
@@ -247,21 +267,38 @@ impl Addition {
     pub fn reagent(species: &str, amount: Amount) -> Result<Self> {
         let species = Formula::parse(species)?;
         refuse_in_platinum(&species)?;
-        let needs = if species.count(Element::N) > 0.0 {
-            Some(("the route of its nitrogen", "Add it as an oxidant."))
-        } else if species.atoms().iter().any(|(element, _)| is_halogen(*element)) {
-            Some(("the share of its halogen that stays", "Add it as a release agent."))
-        } else {
-            None
-        };
-        if let Some((what, hint)) = needs {
+        refuse_volatile(&species)?;
+        Ok(Self { species, amount, timing: Timing::ColdCharge, retained: None, reduces_to: None })
+    }
+
+    /// A sulfate, with the share of its sulfur that stays as SO3; the rest leaves as SO2.
+    ///
+    /// # Errors
+    /// `charge.incomplete` where the substance is no sulfate of metals (each S with four O); `number.out-of-range` for a
+    /// share outside 0 to 1; those of [`Formula::parse`].
+    ///
+    /// ```
+    /// use beadchem::charge::{Addition, Amount};
+    /// assert!(Addition::sulfate("K2SO4", Amount::mass_g(0.1)?, 1.0).is_ok());
+    /// assert!(Addition::reagent("K2SO4", Amount::mass_g(0.1)?).is_err()); // what becomes of its sulfur?
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn sulfate(species: &str, amount: Amount, retained: impl Into<Estimate>) -> Result<Self> {
+        let (species, retained, sulfur) = (Formula::parse(species)?, retained.into(), Element::from_symbol("S")?);
+        let (s, h, o) = (species.count(sulfur), species.count(Element::H), species.count(Element::O));
+        // hydrate water apart; binary sums of small counts
+        const ROUNDING: f64 = 1e-9;
+        let others = species.atoms().iter().any(|(element, _)| is_halogen(*element) || *element == Element::N);
+        if s == 0.0 || others || (o - h / 2.0 - 4.0 * s).abs() > ROUNDING {
             return Err(Error::Unstated {
                 code: Code::ChargeIncomplete,
-                quantity: format!("For {species}, {what}"),
-                hint: hint.to_owned(),
+                quantity: format!("The sulfate of {species}"),
+                hint: "A sulfate of metals holds four oxygens per sulfur.".to_owned(),
             });
         }
-        Ok(Self { species, amount, timing: Timing::ColdCharge, retained: None, reduces_to: None })
+        share("Retained share of S", retained.value())?;
+        let retained = Some((sulfur, retained));
+        Ok(Self { species, amount, timing: Timing::ColdCharge, retained, reduces_to: None })
     }
 
     /// The same added to the melt, so many minutes before pouring.
@@ -350,6 +387,25 @@ fn is_nitrate(species: &Formula) -> bool {
 
 fn refused(detail: String, hint: &str) -> Error {
     Error::Conflict { code: Code::AdditionRefused, detail, hint: hint.to_owned() }
+}
+
+/// What a flux or a plain reagent may not hold, since its way through the fusion would have to be assumed.
+pub(crate) fn refuse_volatile(species: &Formula) -> Result<()> {
+    let holds = |symbol: &str| species.atoms().iter().any(|(element, _)| element.symbol() == symbol);
+    let needs = if holds("N") {
+        ("the route of its nitrogen", "Add it as an oxidant, by mass or as a share of the flux.")
+    } else if species.atoms().iter().any(|(element, _)| is_halogen(*element)) {
+        ("the share of its halogen that stays", "Add it as a release agent, by mass or as a share of the flux.")
+    } else if holds("S") {
+        ("the share of its sulfur that stays", "Add it as a sulfate, by mass or as a share of the flux.")
+    } else {
+        return Ok(());
+    };
+    Err(Error::Unstated {
+        code: Code::ChargeIncomplete,
+        quantity: format!("For {species}, {}", needs.0),
+        hint: needs.1.to_owned(),
+    })
 }
 
 /// Alkali peroxides and hydroxides attack platinum; no override.

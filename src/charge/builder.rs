@@ -10,11 +10,11 @@ use crate::charge::melt::Melt;
 use crate::charge::sample::Sample;
 use crate::charge::{caution, plan::Plan};
 use crate::code::Code;
-use crate::composition::unit::within_percent;
+use crate::composition::unit::{percent_text, within_percent};
 use crate::composition::{Basis, Composition, CompositionBody, signed_loss};
 use crate::document::Document;
 use crate::error::{Error, Result};
-use crate::substance::Weights;
+use crate::substance::{Element, Formula, Weights};
 use crate::uncertainty::Estimate;
 
 /// Sample, flux and additions as weighed.
@@ -184,9 +184,10 @@ impl Charge {
             unit: "g",
             bound: "A melt must hold glass".to_owned(),
             hint: format!(
-                "check the losses stated for {} g of sample and {} g of flux.",
+                "check the losses stated for {} g of sample and {} g of flux (flux loss {} beside what its formula gives off).",
                 self.sample.mass_g().value(),
-                self.flux.mass_g().value()
+                self.flux.mass_g().value(),
+                percent_text(self.flux.lot().loss().value())
             ),
         }
     }
@@ -259,7 +260,17 @@ impl Document for Charge {
         body.additions.into_iter().try_fold(Charge::new(sample, flux)?, |charge, held| {
             let amount = held.amount.checked()?;
             let addition = match (held.reduces_to, held.retained) {
-                (Some(route), _) => Addition::oxidant(&held.species, amount, route)?,
+                (Some(_), Some(_)) => {
+                    return Err(Error::Conflict {
+                        code: Code::DocumentMalformed,
+                        detail: format!("{} has a route and a retained share.", held.species),
+                        hint: "An oxidant has a route, a release agent or sulfate a retained share.".to_owned(),
+                    });
+                }
+                (Some(route), None) => Addition::oxidant(&held.species, amount, route)?,
+                (None, Some(retained)) if Formula::parse(&held.species)?.count(Element::from_symbol("S")?) > 0.0 => {
+                    Addition::sulfate(&held.species, amount, retained)?
+                }
                 (None, Some(retained)) => Addition::release_agent(&held.species, amount, retained)?,
                 (None, None) => Addition::reagent(&held.species, amount)?,
             };

@@ -2,12 +2,13 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::charge::addition::refuse_volatile;
 use crate::charge::mass::Mass;
 use crate::code::Code;
 use crate::composition::unit::within_percent;
 use crate::document::Document;
 use crate::error::{Error, Result};
-use crate::substance::Formula;
+use crate::substance::{Element, Formula};
 use crate::uncertainty::Estimate;
 
 /// A lot of flux: what it is made of, what it loses in one fusion programme, what it brings of analytes.
@@ -41,7 +42,8 @@ impl FluxLot {
     ///
     /// # Errors
     /// `charge.incomplete` without a blend; `number.out-of-range` for parts not above zero, or a loss outside -2 % to
-    /// 50 %; those of [`Formula::parse`].
+    /// 50 %; `charge.incomplete` where a part holds nitrogen, a halogen or sulfur, whose fate would have to be assumed; those
+    /// of [`Formula::parse`].
     ///
     /// ```
     /// use beadchem::charge::FluxLot;
@@ -59,7 +61,9 @@ impl FluxLot {
         for (text, share) in blend {
             let hint = "Parts by mass, as 50 and 50, or 0.66 and 0.34.";
             crate::error::within(&format!("Part of {text} in the flux,"), share, "", [1e-9, 1e9], "above 0", hint)?;
-            parts.push((Formula::parse(text)?, share));
+            let species = Formula::parse(text)?;
+            refuse_volatile(&species)?;
+            parts.push((species, share));
         }
         if parts.is_empty() {
             return Err(Error::Unstated {
@@ -82,7 +86,8 @@ impl FluxLot {
     /// With an analyte that the flux brings, g per g of fused flux.
     ///
     /// # Errors
-    /// Those of [`Formula::parse`]; `number.out-of-range` outside 0 to 10 %; `species.doubled`.
+    /// Those of [`Formula::parse`]; `factor.several-common-elements` where it is not an oxide or an element that stays;
+    /// `number.out-of-range` outside -0.1 % to 10 %; `species.doubled`.
     ///
     /// ```
     /// use beadchem::charge::FluxLot;
@@ -92,6 +97,14 @@ impl FluxLot {
     /// ```
     pub fn with_blank(mut self, species: &str, content: impl Into<Estimate>) -> Result<Self> {
         let (species, content) = (Formula::parse(species)?, content.into());
+        let key = species.key().filter(|key| !matches!(key.symbol(), "O" | "H" | "C" | "N"));
+        if key.is_none() || species.count(Element::H) > 0.0 {
+            return Err(Error::Conflict {
+                code: Code::FactorSeveralElements,
+                detail: format!("{species} stands for no single element that stays in the glass."),
+                hint: "A blank is stated as the oxide it is read as, or as the element.".to_owned(),
+            });
+        }
         let hint = "A blank is a trace of the fused flux; were per cent and fractions mixed up?";
         // a blank from measured beads may come out a little below zero
         within_percent(&format!("{species} in the flux,"), content.value(), [-0.001, 0.1], hint)?;

@@ -31,7 +31,7 @@ pub struct BeadMassCheck {
     pub u_g: f64,
     /// Inputs without a stated uncertainty.
     pub unstated: Vec<String>,
-    /// A warning where the difference is more than k u.
+    /// A warning where the difference is more than k u; a note where that cannot be judged, some u not being stated.
     pub findings: Vec<Finding>,
 }
 
@@ -51,8 +51,9 @@ impl BeadMassCheck {
         // What the bead's weighing shares with the weighings of the charge (one balance) goes with them.
         let with_charge: f64 =
             weighed.causes().iter().map(|part| part.u * melt.propagated().cause(GLASS_MASS, &part.cause)).sum();
-        let variance = melt.propagated().covariance(GLASS_MASS, GLASS_MASS) + weighed.u().unwrap_or(0.0).powi(2)
-            - 2.0 * with_charge;
+        let shared: f64 = weighed.causes().iter().map(|part| part.u * part.u).sum();
+        let variance =
+            melt.propagated().covariance(GLASS_MASS, GLASS_MASS) + weighed.own_u().powi(2) + shared - 2.0 * with_charge;
         let u_g = if variance > 0.0 { variance.sqrt() } else { 0.0 };
         let mut findings = Vec::new();
         if difference_g.abs() > k * u_g {
@@ -62,12 +63,19 @@ impl BeadMassCheck {
             } else {
                 "A species that stayed though it was counted as lost, a wrong mass, or a swapped bead?"
             };
-            let text = format!(
-                "Bead is {:.1} mg {word} than predicted (u {:.1} mg, limit {k} u). {cause} No result was changed.",
-                milligrams(difference_g.abs()),
-                milligrams(u_g)
-            );
-            let finding = Finding::new(Code::BeadMassDiffers, "bead mass", text);
+            let by = milligrams(difference_g.abs());
+            let u = milligrams(u_g);
+            let (code, text) = if unstated.is_empty() {
+                let text = format!("Bead is {by:.1} mg {word} than predicted (u {u:.1} mg, limit {k} u).");
+                (Code::BeadMassDiffers, format!("{text} {cause} No result was changed."))
+            } else {
+                let text = format!("Bead is {by:.1} mg {word} than predicted (u at least {u:.1} mg).");
+                (
+                    Code::UncertaintyUnstated,
+                    format!("{text} The limit of {k} u cannot be applied: some inputs have no stated uncertainty."),
+                )
+            };
+            let finding = Finding::new(code, "bead mass", text);
             findings.push(finding.with_value(difference_g).with_bound(k * u_g));
         }
         Ok(Self { predicted_g, weighed_g, difference_g, u_g, unstated, findings })

@@ -12,7 +12,7 @@ use crate::uncertainty::Estimate;
 /// assert!(Cell::Below { limit: 0.0001 }.value().is_none());
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Cell {
     /// A measured mass fraction, g/g; may be negative near zero.
     Value(Estimate),

@@ -69,7 +69,7 @@ impl Composition {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn with(self, species: &str, cell: impl Into<Cell>) -> Result<Self> {
-        self.push(species, cell.into(), false)
+        self.push(Formula::parse(species)?, cell.into(), false, true)
     }
 
     /// With a species whose atoms are in no other entry of the same element, in g/g: metal, FeO and Fe2O3 given apart.
@@ -84,17 +84,17 @@ impl Composition {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn with_form(self, species: &str, cell: impl Into<Cell>) -> Result<Self> {
-        self.push(species, cell.into(), true)
+        self.push(Formula::parse(species)?, cell.into(), true, true)
     }
 
-    fn push(mut self, species: &str, cell: Cell, separate_form: bool) -> Result<Self> {
-        let species = Formula::parse(species)?;
+    /// `bounded` for what a person enters; what the library computed and stored is read back whatever its size.
+    fn push(mut self, species: Formula, cell: Cell, separate_form: bool, bounded: bool) -> Result<Self> {
         let number = match &cell {
             Cell::Value(estimate) => Some(estimate.value()),
             Cell::Below { limit } => Some(*limit),
             Cell::Absent | Cell::Unknown => None,
         };
-        if let Some(number) = number {
+        if let Some(number) = number.filter(|_| bounded) {
             // A gain on oxidation takes some species past 100 % (pyrite makes 1.33 g SO3 a gram).
             let hint = "Is the unit of the numbers the one stated?";
             within_percent(species.text(), number, [-0.5, 1.5], hint)?;
@@ -188,7 +188,8 @@ impl Composition {
     /// The same composition with one species written as another that shares an element (SiO2 as Si).
     ///
     /// # Errors
-    /// `species.unknown` where there is no such entry; those of [`factor`](crate::substance::factor).
+    /// `species.unknown` where there is no such entry; `species.doubled` where the target is there already; those of
+    /// [`factor`](crate::substance::factor).
     ///
     /// ```
     /// use beadchem::{composition::{Basis, Composition}, substance::Weights};
@@ -200,19 +201,19 @@ impl Composition {
     pub fn written_as(&self, species: &str, target: &str, weights: &Weights) -> Result<Self> {
         let target = Formula::parse(target)?;
         let mut found = false;
-        let mut entries = Vec::with_capacity(self.entries.len());
+        let mut written = Self::new(self.basis);
         for entry in &self.entries {
+            let mut entry = entry.clone();
             if entry.species.text() == species {
                 found = true;
                 let (element, _) = carrier(&entry.species, &target, None)?;
                 let factor = factor_of(&entry.species, &target, element, weights)?.value();
-                entries.push(Entry { species: target.clone(), cell: scaled(&entry.cell, factor), ..entry.clone() });
-            } else {
-                entries.push(entry.clone());
+                (entry.species, entry.cell) = (target.clone(), scaled(&entry.cell, factor));
             }
+            written = written.push(entry.species, entry.cell, entry.separate_form, false)?;
         }
         if found {
-            Ok(Self { basis: self.basis, entries })
+            Ok(written)
         } else {
             Err(Error::Unknown {
                 code: Code::SpeciesUnknown,
@@ -364,7 +365,7 @@ impl Document for Composition {
         let unit = Unit::from_word(&body.unit)?;
         body.entries.into_iter().try_fold(Composition::new(body.basis), |composition, entry| {
             let cell = if unit == Unit::Fraction { entry.cell } else { scaled(&entry.cell, unit.fraction(1.0)) };
-            composition.push(&entry.species, cell, entry.separate_form)
+            composition.push(Formula::parse(&entry.species)?, cell, entry.separate_form, false)
         })
     }
 }

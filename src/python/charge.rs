@@ -117,6 +117,12 @@ impl PyAddition {
     fn release_agent(species: &str, amount: Dose, retained: Number) -> Result<Self> {
         Addition::release_agent(species, amount.amount()?, retained.estimate()).map(Self)
     }
+    /// A sulfate with the share (0 to 1) of its sulfur that stays.
+    #[staticmethod]
+    #[pyo3(signature = (species, amount, *, retained))]
+    fn sulfate(species: &str, amount: Dose, retained: Number) -> Result<Self> {
+        Addition::sulfate(species, amount.amount()?, retained.estimate()).map(Self)
+    }
     /// Anything else that stays as its oxide: heavy absorber, internal standard, carbonate.
     #[staticmethod]
     fn reagent(species: &str, amount: Dose) -> Result<Self> {

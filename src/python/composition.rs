@@ -69,6 +69,17 @@ impl PyComposition {
     fn new(entries: &Bound<'_, PyDict>, basis: &str, unit: &str, forms: Vec<String>) -> PyResult<Self> {
         let unit = Unit::from_word(unit)?;
         let mut composition = Composition::new(Basis::parse(basis)?);
+        for form in &forms {
+            if !entries.contains(form)? {
+                return Err(Error::Unknown {
+                    code: crate::code::Code::SpeciesUnknown,
+                    what: "Form".to_owned(),
+                    given: form.clone(),
+                    hint: "Forms name entries of the composition, as written there.".to_owned(),
+                }
+                .into());
+            }
+        }
         for (species, entry) in entries.iter() {
             let species: String = species.extract()?;
             let cell = cell(&entry, unit)?;
@@ -188,7 +199,14 @@ impl PyLinks {
                     hint: "A loss without its temperature cannot be reported; give ignition_c.".to_owned(),
                 });
             }
-            (None, _) => {}
+            (None, Some(_)) => {
+                return Err(Error::Unstated {
+                    code: crate::code::Code::BasisNeeds,
+                    quantity: "The loss on ignition at that temperature".to_owned(),
+                    hint: "Give loss_on_ignition_percent, or leave ignition_c out.".to_owned(),
+                });
+            }
+            (None, None) => {}
         }
         Ok(Self(links))
     }

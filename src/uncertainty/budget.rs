@@ -92,7 +92,8 @@ impl Budget {
         // what rounding leaves of a derivative that is zero is no part
         const ROUNDING: f64 = 1e-12;
         let u = propagated.u(output);
-        rows.retain(|row| row.contribution.abs() > ROUNDING * u);
+        let noise = if u.is_finite() { ROUNDING * u } else { 0.0 };
+        rows.retain(|row| row.contribution.abs() > noise);
         rows.sort_by(|a, b| b.contribution.abs().total_cmp(&a.contribution.abs()));
         Self {
             value: propagated.value(output),

@@ -258,10 +258,18 @@ impl Estimate {
         Ok(Self { value, knowledge, shared: Vec::new() })
     }
 
-    /// The same with limited degrees of freedom; nothing to limit where u is not stated.
+    fn nothing_to_describe(&self, code: Code, what: &str) -> Error {
+        Error::Conflict {
+            code,
+            detail: format!("{what} stated for {}, which has no stated uncertainty.", self.value),
+            hint: "Give its standard uncertainty too.".to_owned(),
+        }
+    }
+
+    /// The same with limited degrees of freedom.
     ///
     /// # Errors
-    /// `uncertainty.degrees-of-freedom` where `dof` is not above zero.
+    /// `uncertainty.degrees-of-freedom` where `dof` is not above zero, or no u is stated.
     ///
     /// ```
     /// let mean = beadchem::uncertainty::Estimate::new(0.0038, 0.0002)?.with_dof(5.0)?;
@@ -271,7 +279,7 @@ impl Estimate {
     pub fn with_dof(self, dof: f64) -> Result<Self> {
         let knowledge = match self.knowledge {
             Knowledge::Standard { u, distribution, .. } => Knowledge::Standard { u, dof, distribution },
-            other => other,
+            _ => return Err(self.nothing_to_describe(Code::DegreesOfFreedom, "Degrees of freedom were")),
         };
         Ok(Self { shared: self.shared, ..Self::with_knowledge(self.value, knowledge)? })
     }
@@ -279,7 +287,8 @@ impl Estimate {
     /// The same with another distribution of the same standard uncertainty.
     ///
     /// # Errors
-    /// `uncertainty.degrees-of-freedom` for [`Distribution::StudentT`] without degrees of freedom above 2.
+    /// `uncertainty.degrees-of-freedom` for [`Distribution::StudentT`] without degrees of freedom above 2;
+    /// `uncertainty.distribution` where no u is stated.
     ///
     /// ```
     /// use beadchem::uncertainty::{Distribution, Estimate};
@@ -290,7 +299,8 @@ impl Estimate {
     pub fn distributed(self, distribution: Distribution) -> Result<Self> {
         let knowledge = match self.knowledge {
             Knowledge::Standard { u, dof, .. } => Knowledge::Standard { u, dof, distribution },
-            other => other,
+            other if distribution == Distribution::Normal => other,
+            _ => return Err(self.nothing_to_describe(Code::DistributionUnfit, "A distribution was")),
         };
         Ok(Self { shared: self.shared, ..Self::with_knowledge(self.value, knowledge)? })
     }
@@ -474,7 +484,15 @@ impl From<Estimate> for Body {
 impl TryFrom<Body> for Estimate {
     type Error = Error;
     fn try_from(body: Body) -> Result<Self> {
+        let described = body.dof.is_some() || body.distribution.is_some();
         let knowledge = match (body.u, body.exact) {
+            (None, _) if described => {
+                return Err(Error::Conflict {
+                    code: Code::DocumentMalformed,
+                    detail: format!("{} has degrees of freedom or a distribution, but no u.", body.value),
+                    hint: "Give its standard uncertainty too, or leave them out.".to_owned(),
+                });
+            }
             (Some(_), Some(true)) => {
                 return Err(Error::Conflict {
                     code: Code::DocumentMalformed,

@@ -213,6 +213,8 @@ fn constructors_refuse_nonsense() {
         (Estimate::new(1.0, 0.1).unwrap().with_dof(nan), Code::DegreesOfFreedom),
         (Estimate::new(1.0, 0.1).unwrap().distributed(Distribution::StudentT), Code::DegreesOfFreedom),
         (Estimate::new(1.0, 0.1).unwrap().shared("balance", nan), Code::NumberNotFinite),
+        (Estimate::unstated(1.0).unwrap().with_dof(4.0), Code::DegreesOfFreedom),
+        (Estimate::exact(1.0).unwrap().distributed(Distribution::Rectangular), Code::DistributionUnfit),
     ];
     for (result, code) in cases {
         let refused = result.unwrap_err();
