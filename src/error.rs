@@ -287,6 +287,19 @@ impl Error {
     }
 }
 
+/// Refuses a number that is not finite.
+pub(crate) fn finite(quantity: &str, value: f64) -> Result<f64> {
+    if value.is_finite() {
+        return Ok(value);
+    }
+    Err(Error::Missing {
+        code: Code::NumberNotFinite,
+        quantity: quantity.to_owned(),
+        place: String::new(),
+        hint: format!("Got {value}; give a finite number."),
+    })
+}
+
 /// Refuses a number that is not finite, or lies outside `[low, high]`.
 pub(crate) fn within(
     quantity: &str,
@@ -296,14 +309,7 @@ pub(crate) fn within(
     bound: &str,
     hint: &str,
 ) -> Result<f64> {
-    if !value.is_finite() {
-        return Err(Error::Missing {
-            code: Code::NumberNotFinite,
-            quantity: quantity.to_owned(),
-            place: String::new(),
-            hint: format!("Got {value}; give a finite number."),
-        });
-    }
+    finite(quantity, value)?;
     if value < low || value > high {
         return Err(Error::OutOfRange {
             code: Code::NumberOutOfRange,

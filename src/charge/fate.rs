@@ -11,11 +11,16 @@ use crate::uncertainty::Estimate;
 ///
 /// Source: common practice for melts fused in air or with an oxidant. Elements whose state is a fact of the laboratory
 /// (manganese, sulfur, the halogens, arsenic, antimony, ...) are not listed and must be stated.
-const GLASS_OXIDES: &[&str] = &[
-    "Li2O", "Na2O", "K2O", "Rb2O", "Cs2O", "BeO", "MgO", "CaO", "SrO", "BaO", "B2O3", "Al2O3", "Ga2O3", "In2O3",
-    "Sc2O3", "Y2O3", "La2O3", "CeO2", "Pr6O11", "Nd2O3", "Sm2O3", "Eu2O3", "Gd2O3", "Tb4O7", "Dy2O3", "Ho2O3", "Er2O3",
-    "Tm2O3", "Yb2O3", "Lu2O3", "SiO2", "GeO2", "SnO2", "PbO", "P2O5", "Bi2O3", "TiO2", "ZrO2", "HfO2", "V2O5", "Nb2O5",
-    "Ta2O5", "Cr2O3", "MoO3", "WO3", "Fe2O3", "CoO", "NiO", "CuO", "ZnO", "CdO", "ThO2", "U3O8",
+#[rustfmt::skip]
+const GLASS_OXIDES: &[(&str, &str)] = &[
+    ("Li", "Li2O"), ("Na", "Na2O"), ("K", "K2O"), ("Rb", "Rb2O"), ("Cs", "Cs2O"), ("Be", "BeO"), ("Mg", "MgO"),
+    ("Ca", "CaO"), ("Sr", "SrO"), ("Ba", "BaO"), ("B", "B2O3"), ("Al", "Al2O3"), ("Ga", "Ga2O3"), ("In", "In2O3"),
+    ("Sc", "Sc2O3"), ("Y", "Y2O3"), ("La", "La2O3"), ("Ce", "CeO2"), ("Pr", "Pr6O11"), ("Nd", "Nd2O3"),
+    ("Sm", "Sm2O3"), ("Eu", "Eu2O3"), ("Gd", "Gd2O3"), ("Tb", "Tb4O7"), ("Dy", "Dy2O3"), ("Ho", "Ho2O3"),
+    ("Er", "Er2O3"), ("Tm", "Tm2O3"), ("Yb", "Yb2O3"), ("Lu", "Lu2O3"), ("Si", "SiO2"), ("Ge", "GeO2"),
+    ("Sn", "SnO2"), ("Pb", "PbO"), ("P", "P2O5"), ("Bi", "Bi2O3"), ("Ti", "TiO2"), ("Zr", "ZrO2"), ("Hf", "HfO2"),
+    ("V", "V2O5"), ("Nb", "Nb2O5"), ("Ta", "Ta2O5"), ("Cr", "Cr2O3"), ("Mo", "MoO3"), ("W", "WO3"), ("Fe", "Fe2O3"),
+    ("Co", "CoO"), ("Ni", "NiO"), ("Cu", "CuO"), ("Zn", "ZnO"), ("Cd", "CdO"), ("Th", "ThO2"), ("U", "U3O8"),
 ];
 
 /// What of one element stays, as what, and as what the rest leaves.
@@ -31,9 +36,9 @@ pub(crate) struct Rule {
 
 /// What elements become in the fusion, as far as it is a fact of the laboratory.
 ///
-/// It speaks of the sample's elements; what flux and additions bring stays in its usual form, but for the retained share of
-/// a release agent's halogen. Most oxides simply stay, carbon leaves as CO2 and hydrogen as H2O; iron ends as Fe2O3. Sulfur, halogens, manganese
-/// and a few others have no such answer: state it, or the charge is refused when one of them is in the sample.
+/// It speaks of the sample's elements; flux and additions state their own. Most oxides simply stay, carbon leaves as CO2
+/// and hydrogen as H2O; iron ends as Fe2O3. Sulfur, halogens, manganese and a few others have no such answer: state it, or
+/// the charge is refused when one of them is in the sample.
 ///
 /// ```
 /// use beadchem::charge::Fate;
@@ -194,11 +199,8 @@ pub(crate) fn usual_form(element: Element) -> Result<Formula> {
     if element.symbol() == "S" {
         return Formula::parse("SO3");
     }
-    for text in GLASS_OXIDES {
-        let oxide = Formula::parse(text)?;
-        if oxide.key() == Some(element) {
-            return Ok(oxide);
-        }
+    if let Some((_, oxide)) = GLASS_OXIDES.iter().find(|(symbol, _)| *symbol == element.symbol()) {
+        return Formula::parse(oxide);
     }
     Err(Error::Unstated {
         code: Code::FateNotStated,

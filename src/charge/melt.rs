@@ -44,8 +44,7 @@ impl Melt {
         plan: Plan,
         findings: Vec<Finding>,
     ) -> Result<Self> {
-        let (row, mut out, mut scratch) = (plan.row::<f64>(), plan.out::<f64>(), plan.scratch::<f64>());
-        plan.run(&row, &mut out, &mut scratch);
+        let out = plan.once();
         if out.trouble {
             return Err(charge.refuse_empty(out.values[GLASS_MASS]));
         }
@@ -79,8 +78,9 @@ impl Melt {
         }
         // A milligram of oxygen is more than roasting of traces takes.
         const NOTABLE_G: f64 = 0.001;
+        let Some(reduced) = oxidisable_in(&self.charge) else { return };
         let oxygen = self.ledger().oxygen;
-        if let (Some(reduced), true) = (oxidisable_in(&self.charge), oxygen.from_air_g > NOTABLE_G) {
+        if oxygen.from_air_g > NOTABLE_G {
             let text = format!(
                 "Oxidising {reduced} and the rest takes {:.3} g oxygen, the oxidant hands over {:.3} g; the other {:.3} g \
                  were taken from the air, which may be too slow to protect the platinum.",
@@ -182,7 +182,7 @@ impl Melt {
     pub fn glass(&self) -> Result<Composition> {
         let names = &self.plan.glass;
         names.iter().enumerate().try_fold(Composition::new(Basis::Bead), |glass, (k, species)| {
-            let estimate = self.estimate(FIXED + k)?;
+            let estimate = self.propagated.estimate(FIXED + k)?;
             glass.with_form(species.text(), estimate)
         })
     }
@@ -190,14 +190,6 @@ impl Melt {
     fn ratio(&self, output: usize) -> (f64, f64, bool) {
         let at_least = !self.propagated.unstated(output).is_empty();
         (self.propagated.value(output), self.propagated.u(output), at_least)
-    }
-
-    fn estimate(&self, output: usize) -> Result<Estimate> {
-        if self.propagated.unstated(output).is_empty() {
-            Estimate::new(self.propagated.value(output), self.propagated.u(output))
-        } else {
-            Estimate::unstated(self.propagated.value(output))
-        }
     }
 
     /// Where every element and all oxygen came from and went.

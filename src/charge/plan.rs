@@ -306,6 +306,13 @@ impl Plan {
         }
     }
 
+    /// The plan run once on the values of its inputs.
+    pub(crate) fn once(&self) -> Out<f64> {
+        let mut out = self.out();
+        self.run(&self.row(), &mut out, &mut self.scratch());
+        out
+    }
+
     /// [`run`](Self::run) compiled for a named instruction set; the bits are the same for each.
     ///
     /// # Errors

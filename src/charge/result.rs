@@ -8,7 +8,7 @@ use crate::composition::unit::percent_text;
 use crate::composition::{Basis, BasisLinks, Cell, Composition, Entry};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
-use crate::uncertainty::{Budget, Estimate, MonteCarlo, MonteCarloOptions, Propagated, monte_carlo};
+use crate::uncertainty::{Budget, MonteCarlo, MonteCarloOptions, Propagated, monte_carlo};
 
 /// How results of readings in the glass come about; printed with them.
 ///
@@ -51,9 +51,7 @@ pub struct SampleResult {
 impl SampleResult {
     pub(crate) fn compute(melt: &Melt, order: Order) -> Result<Self> {
         let plan = Plan::new(melt.charge(), melt.weights(), melt.loss(), Some(&order))?;
-        let (row, mut out, mut scratch) = (plan.row::<f64>(), plan.out::<f64>(), plan.scratch::<f64>());
-        plan.run(&row, &mut out, &mut scratch);
-        if out.trouble {
+        if plan.once().trouble {
             // The melt was sound, so only the change of basis can have left nothing.
             let basis = order.basis.map_or_else(String::new, |basis| basis.to_string());
             return Err(Error::Conflict {
@@ -337,14 +335,7 @@ impl SampleResult {
             let (species, cell) = match &entry.cell {
                 Cell::Value(_) => {
                     let Some((k, species)) = values.next() else { continue };
-                    let output = self.output(k);
-                    let value = self.propagated.value(output);
-                    let estimate = if self.propagated.unstated(output).is_empty() {
-                        Estimate::new(value, self.propagated.u(output))?
-                    } else {
-                        Estimate::unstated(value)?
-                    };
-                    (species.clone(), estimate.into())
+                    (species.clone(), self.propagated.estimate(self.output(k))?.into())
                 }
                 Cell::Below { .. } => {
                     let Some((k, species)) = limits.next() else { continue };

@@ -65,7 +65,7 @@ ratio!(
 /// A flux ratio, or a bare number that might be one, is refused.
 #[pyfunction]
 pub(super) fn undilute(in_glass: f64, dilution: &Bound<'_, PyAny>) -> Result<f64> {
-    crate::error::within("Content of the glass", in_glass, "", [f64::MIN, f64::MAX], "", "")?;
+    crate::error::finite("Content of the glass", in_glass)?;
     if let Ok(dilution) = dilution.cast::<PyDilution>() {
         return Ok(dilution.get().0.undilute(in_glass));
     }

@@ -70,10 +70,7 @@ impl FromWeights {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn estimate(&self) -> Result<Estimate> {
-        match self.u() {
-            Some(u) => Estimate::new(self.value(), u),
-            None => Estimate::unstated(self.value()),
-        }
+        self.propagated.estimate(0)
     }
 
     /// Which atomic weights its uncertainty comes from.

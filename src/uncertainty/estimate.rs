@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::code::Code;
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, finite};
 
 /// The shape of what is known about an input; it matters to Monte Carlo, not to first order.
 ///
@@ -222,14 +222,6 @@ impl Estimate {
     }
 
     fn with_knowledge(value: f64, knowledge: Knowledge) -> Result<Self> {
-        let finite = |quantity: &str, number: f64| {
-            number.is_finite().then_some(()).ok_or_else(|| Error::Missing {
-                code: Code::NumberNotFinite,
-                quantity: quantity.to_owned(),
-                place: String::new(),
-                hint: format!("Got {number}; give a finite number."),
-            })
-        };
         finite("A value", value)?;
         if let Knowledge::Standard { u, dof, distribution } = knowledge {
             finite(&format!("The uncertainty of {value}"), u)?;
@@ -320,14 +312,7 @@ impl Estimate {
     /// ```
     pub fn shared(mut self, cause: impl Into<String>, u: f64) -> Result<Self> {
         let cause = cause.into();
-        if !u.is_finite() {
-            return Err(Error::Missing {
-                code: Code::NumberNotFinite,
-                quantity: format!("The part of the uncertainty shared through {cause}"),
-                place: String::new(),
-                hint: format!("Got {u}; give a finite number."),
-            });
-        }
+        finite(&format!("The part of the uncertainty shared through {cause}"), u)?;
         // one cause moves the value once, by the sum
         match self.shared.iter_mut().find(|part| part.cause == cause) {
             Some(part) => part.u += u,

@@ -66,14 +66,7 @@ impl Inputs {
     /// ```
     pub fn push(&mut self, name: impl Into<String>, estimate: impl Into<Estimate>) -> Result<usize> {
         let (name, estimate) = (name.into(), estimate.into());
-        if !estimate.value().is_finite() {
-            return Err(Error::Missing {
-                code: Code::NumberNotFinite,
-                quantity: format!("The value of {name}"),
-                place: String::new(),
-                hint: format!("Got {}; give a finite number.", estimate.value()),
-            });
-        }
+        crate::error::finite(&format!("The value of {name}"), estimate.value())?;
         if let Some(index) = self.index_of(&name) {
             let held = &self.list[index].estimate;
             if *held == estimate {

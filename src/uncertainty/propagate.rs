@@ -4,14 +4,10 @@ use std::sync::Arc;
 
 use crate::error::{Error, Result};
 use crate::numeric::InstructionSet;
-use crate::scalar::{Dual, Lanes, Scalar};
+use crate::scalar::{Lanes, Scalar};
+use crate::uncertainty::linearise::linearise;
 use crate::uncertainty::model::check_inputs;
-use crate::uncertainty::{Budget, Inputs, Model};
-
-/// Tangent directions carried in one pass: the narrowest of these that takes all, or several passes of the widest.
-const NARROW: usize = 8;
-const MIDDLE: usize = 24;
-const WIDE: usize = 40;
+use crate::uncertainty::{Budget, Estimate, Inputs, Model};
 
 /// What one row of a budget stands for: an input's own part, or a cause that several inputs share.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -82,70 +78,6 @@ pub struct Propagated {
     jacobian: Vec<f64>,
     /// Output by part, row by row: the derivative times the part's standard uncertainty.
     contributions: Vec<f64>,
-}
-
-/// Values and derivatives of a model at the values of its inputs: outputs, then output by input, row by row.
-///
-/// # Errors
-/// None beyond the dispatch; kept fallible for it.
-pub(crate) fn linearise<M: Model>(model: &M, x: &[f64], set: InstructionSet) -> Result<(Vec<f64>, Vec<f64>)> {
-    set.run(Linearise { model, x })
-}
-
-struct Linearise<'a, M> {
-    model: &'a M,
-    x: &'a [f64],
-}
-
-impl<M: Model> pulp::NullaryFnOnce for Linearise<'_, M> {
-    type Output = (Vec<f64>, Vec<f64>);
-    #[inline(always)]
-    fn call(self) -> Self::Output {
-        match self.model.directions(self.x.len()).count() {
-            count if count <= NARROW => self.passes::<NARROW>(),
-            count if count <= MIDDLE => self.passes::<MIDDLE>(),
-            _ => self.passes::<WIDE>(),
-        }
-    }
-}
-
-impl<M: Model> Linearise<'_, M> {
-    #[inline(always)]
-    fn passes<const N: usize>(self) -> (Vec<f64>, Vec<f64>) {
-        let (n, m) = (self.x.len(), self.model.outputs());
-        let directions = self.model.directions(n);
-        let zero = Dual::<f64, N>::constant(0.0);
-        let mut point = vec![zero; n];
-        let mut out = vec![zero; m];
-        let mut scratch = vec![zero; self.model.scratch()];
-        let mut values = vec![0.0; m];
-        let mut jacobian = vec![0.0; m * n];
-        let mut first = 0;
-        loop {
-            for (i, (dual, &value)) in point.iter_mut().zip(self.x).enumerate() {
-                *dual = Dual::variable(value, directions.of(i).wrapping_sub(first));
-            }
-            self.model.evaluate(&point, &mut out, &mut scratch);
-            for (value, dual) in values.iter_mut().zip(&out) {
-                *value = dual.re;
-            }
-            for i in 0..n {
-                let direction = directions.of(i).wrapping_sub(first);
-                if direction < N {
-                    match directions.outputs_of(i) {
-                        Some(own) => {
-                            own.iter().filter(|&&o| o < m).for_each(|&o| jacobian[o * n + i] = out[o].eps[direction])
-                        }
-                        None => (0..m).for_each(|o| jacobian[o * n + i] = out[o].eps[direction]),
-                    }
-                }
-            }
-            first += N;
-            if first >= directions.count() {
-                return (values, jacobian);
-            }
-        }
-    }
 }
 
 /// Sum of products in eight running sums added up in one fixed order: the bits do not depend on the processor.
@@ -223,6 +155,31 @@ impl Propagated {
             contributions.extend(spread.shared.iter().map(|moves| moves.iter().map(|&(i, u)| row[i] * u).sum::<f64>()));
         }
         Self { spread, values, jacobian, contributions }
+    }
+
+    /// One output as an input for further calculation; its uncertainty is unstated where one that it depends on is.
+    ///
+    /// # Errors
+    /// `number.not-finite` for an output that is not there.
+    ///
+    /// ```
+    /// # use beadchem::{scalar::Scalar, uncertainty::*};
+    /// # struct Twice;
+    /// # impl Model for Twice {
+    /// #     fn outputs(&self) -> usize { 1 }
+    /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * 2.0; }
+    /// # }
+    /// # let mut inputs = Inputs::new();
+    /// # inputs.push("a", Estimate::new(1.0, 0.5)?)?;
+    /// assert_eq!(propagate(&Twice, &inputs)?.estimate(0)?, Estimate::new(2.0, 1.0)?);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn estimate(&self, output: usize) -> Result<Estimate> {
+        if self.unstated(output).is_empty() {
+            Estimate::new(self.value(output), self.u(output))
+        } else {
+            Estimate::unstated(self.value(output))
+        }
     }
 
     /// The same, unless an uncertainty is too large for a number.
