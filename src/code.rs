@@ -163,6 +163,35 @@ codes! {
     102 InterpolationOutside "interpolation.outside" Error "A value is asked for outside the table or on an edge where it has two values.";
     103 CoverageProbability "coverage.probability" Error "A coverage probability is not between 0 and 1.";
     104 FitNotConverged "fit.not-converged" Error "An iterated fit did not settle on one answer.";
+    150 ClosureOutsideWindow "closure.outside-window" Warning "A total lies outside the laboratory's fixed window.";
+    151 ClosureOutsideSpread "closure.outside-spread" Warning "A total differs from the whole by more than the stated multiple of its u.";
+    152 ClosureBlind "closure.blind" Note "A total does not move with an input, so it says nothing about that input.";
+    153 ClosureByDifference "closure.by-difference" Warning "A species was found by difference, so a total would be the whole by construction.";
+    154 OxygenEquivalentMissing "closure.oxygen-equivalent" Warning "A halogen or sulfide was counted with metals written as oxides, and no oxygen was taken off.";
+    155 ClosureAssumed "closure.assumed" Note "Where a component was counted was assumed, and is named.";
+    156 ClosureNotCounted "closure.not-counted" Note "A component has no value and is not in the total.";
+    158 GainUnexplained "loss.gain-unexplained" Warning "A gain on ignition needs something that takes up oxygen, and none is declared.";
+    159 LossClipped "loss.clipped" Warning "A loss on ignition of exactly zero where a gain is expected; a negative value may have been replaced.";
+    160 LossAboveCeiling "loss.above-ceiling" Warning "A loss on ignition is more than carbonates and stated water can give off.";
+    161 LossUnusual "loss.unusual" Warning "A loss on ignition lies outside the range the laboratory expects of the material.";
+    162 LossTemperatureMissing "loss.temperature-missing" Warning "A loss on ignition has no temperature; enough for a draft, not for a report.";
+    163 LossNotReportable "loss.not-reportable" Error "A loss on ignition without its temperature cannot be reported.";
+    164 LossDiffers "loss.differs" Warning "A loss on ignition differs from the one its composition predicts.";
+    165 FormsImpossible "forms.impossible" Error "The declared forms of an element add up to more than its total.";
+    167 BeadMassImpossible "bead-mass.impossible" Error "A bead weighs more than everything that went into it.";
+    168 BeadMassNotAdjusted "bead-mass.not-adjusted" Error "A weighed bead cannot adjust the inputs: it is not declared complete, or it contradicts them.";
+    169 SolubilityExceeded "solubility.exceeded" Warning "An oxide would exceed the laboratory's limit of solubility in the glass.";
+    170 FluxLossOutside "flux.loss-outside" Error "The loss of a flux lot is outside the laboratory's limits.";
+    171 AmountUnitMissing "amount.unit-missing" Error "An amount has no unit that it can be understood with.";
+    172 RouteMissing "oxidant.route-missing" Error "What an oxidant is reduced to, and so how much oxygen it yields, was not stated.";
+    173 ClippingRefused "clipping.refused" Error "Negative results are never set to zero; they can be censored in a report.";
+    174 IgnitedAsDried "basis.ignited-as-dried" Warning "A result adds up as if ignited powder had been entered as dried.";
+    175 ResultsDisagree "result.disagrees" Warning "Two determinations of one quantity differ by more than their uncertainty allows.";
+    176 IdentitySwapped "identity.swapped" Warning "A result fits another sample better than its own.";
+    177 DuplicatesDiffer "duplicates.differ" Warning "Two beads of one sample differ by more than the laboratory's limit.";
+    178 ReferenceDiffers "reference.differs" Warning "A reference material differs from its assigned value by more than the uncertainties allow.";
+    179 OtherLotFits "flux.other-lot-fits" Warning "A bead's mass fits another flux lot better than the one it was entered with.";
+    180 RuleUnstated "rule.unstated" Error "A limit of the laboratory was asked for that its rules do not state.";
 }
 
 impl Code {

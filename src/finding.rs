@@ -17,6 +17,8 @@ pub struct Finding {
     pub quantity: String,
     /// The number found, in the units of the table of units.
     pub value: Option<f64>,
+    /// Standard uncertainty of that number, where it is known.
+    pub u: Option<f64>,
     /// The number it was held against.
     pub bound: Option<f64>,
     /// Value, bound, likely cause and repair in one or two sentences.
@@ -32,7 +34,7 @@ impl Finding {
     /// ```
     #[must_use]
     pub fn new(code: Code, quantity: impl Into<String>, text: impl Into<String>) -> Self {
-        Self { code, quantity: quantity.into(), value: None, bound: None, text: text.into() }
+        Self { code, quantity: quantity.into(), value: None, u: None, bound: None, text: text.into() }
     }
 
     /// The same with the number found.
@@ -44,6 +46,18 @@ impl Finding {
     #[must_use]
     pub fn with_value(mut self, value: f64) -> Self {
         self.value = Some(value);
+        self
+    }
+
+    /// The same with the standard uncertainty of the number found.
+    ///
+    /// ```
+    /// use beadchem::{code::Code, finding::Finding};
+    /// assert_eq!(Finding::new(Code::FateAssumed, "Mn", "").with_value(2.0).with_u(0.1).u, Some(0.1));
+    /// ```
+    #[must_use]
+    pub fn with_u(mut self, u: f64) -> Self {
+        self.u = Some(u);
         self
     }
 

@@ -48,14 +48,59 @@ struct Asked {
     bases: Option<[BasisTerm; 2]>,
 }
 
-struct Compiler<'a> {
-    inputs: Inputs,
-    elements: Vec<Element>,
-    stays_as: Vec<Option<Formula>>,
-    gas_names: Vec<Formula>,
-    gas_keys: Vec<Element>,
-    findings: Vec<Finding>,
-    fate: &'a Fate,
+pub(crate) struct Compiler<'a> {
+    pub(crate) inputs: Inputs,
+    pub(crate) elements: Vec<Element>,
+    pub(crate) stays_as: Vec<Option<Formula>>,
+    pub(crate) gas_names: Vec<Formula>,
+    pub(crate) gas_keys: Vec<Element>,
+    pub(crate) findings: Vec<Finding>,
+    pub(crate) fate: &'a Fate,
+    pub(crate) place: Where,
+}
+
+/// Where the sample is heated.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Where {
+    Melt,
+    Furnace,
+}
+
+impl Where {
+    fn word(self) -> &'static str {
+        match self {
+            Where::Melt => "melt",
+            Where::Furnace => "furnace",
+        }
+    }
+
+    /// What knows it.
+    fn step(self) -> &'static str {
+        match self {
+            Where::Melt => "fusion",
+            Where::Furnace => "furnace",
+        }
+    }
+
+    /// The name of a share that stays there.
+    fn share(self, element: Element) -> String {
+        match self {
+            Where::Melt => format!("kept share of {}", element.symbol()),
+            Where::Furnace => format!("share of {} kept in the furnace", element.symbol()),
+        }
+    }
+}
+
+pub(crate) fn in_the_sample(species: &Formula) -> String {
+    format!("{species} in the sample")
+}
+
+pub(crate) fn per_atom(elements: &[Element], stays_as: &[Option<Formula>]) -> Vec<f64> {
+    elements
+        .iter()
+        .zip(stays_as)
+        .map(|(element, form)| form.as_ref().map_or(0.0, |form| oxygen_per_atom(*element, form)))
+        .collect()
 }
 
 pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Option<&Order>) -> Result<Compiled> {
@@ -64,15 +109,7 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
         Loss::Stated(_) => &nothing_stated,
         Loss::FromComposition(fate) => fate,
     };
-    let mut c = Compiler {
-        inputs: Inputs::new(),
-        elements: vec![Element::O],
-        stays_as: vec![None],
-        gas_names: Vec::new(),
-        gas_keys: Vec::new(),
-        findings: Vec::new(),
-        fate,
-    };
+    let mut c = Compiler::new(fate, Where::Melt);
     let lot = charge.flux().lot();
     let sample_mass = c.inputs.push("sample mass", charge.sample().mass_g().clone())?;
     let flux_mass = c.inputs.push("flux mass", charge.flux().mass_g().clone())?;
@@ -129,12 +166,7 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
         c.inputs.push(weight_name(element), weight_estimate(element, weights)?)?;
     }
     c.findings.extend(interval_note(&c.elements, weights)?);
-    let oxygen_per_atom: Vec<f64> = c
-        .elements
-        .iter()
-        .zip(&c.stays_as)
-        .map(|(element, form)| form.as_ref().map_or(0.0, |form| oxygen_per_atom(*element, form)))
-        .collect();
+    let oxygen_per_atom = per_atom(&c.elements, &c.stays_as);
     let glass_forms = glass.iter().filter_map(|(place, _)| c.stays_as[*place].clone()).collect();
     let kernel = Kernel {
         sample_mass,
@@ -166,8 +198,21 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
     })
 }
 
-impl Compiler<'_> {
-    fn place(&mut self, element: Element) -> Place {
+impl<'a> Compiler<'a> {
+    pub(crate) fn new(fate: &'a Fate, place: Where) -> Self {
+        Self {
+            inputs: Inputs::new(),
+            elements: vec![Element::O],
+            stays_as: vec![None],
+            gas_names: Vec::new(),
+            gas_keys: Vec::new(),
+            findings: Vec::new(),
+            fate,
+            place,
+        }
+    }
+
+    pub(crate) fn place(&mut self, element: Element) -> Place {
         let place = self.elements.iter().position(|known| *known == element).unwrap_or_else(|| {
             self.elements.push(element);
             self.elements.len() - 1
@@ -217,7 +262,7 @@ impl Compiler<'_> {
         })
     }
 
-    fn gas(&mut self, index: usize) -> Result<Gas> {
+    pub(crate) fn gas(&mut self, index: usize) -> Result<Gas> {
         let (formula, key) = (self.gas_names[index].clone(), self.gas_keys[index]);
         let per_key = |element| formula.count(element) / formula.count(key);
         let others: Vec<Element> = formula
@@ -269,14 +314,14 @@ impl Compiler<'_> {
         Ok(Portion { element: place, kept: if element == Element::O { Kept::Nothing } else { Kept::All }, gas: None })
     }
 
-    fn sample(&mut self, composition: &Composition) -> Result<SamplePath> {
+    pub(crate) fn sample(&mut self, composition: &Composition) -> Result<SamplePath> {
         let mut species = Vec::new();
         let mut named = 0.0;
         for entry in composition.entries() {
             match &entry.cell {
                 Cell::Value(value) => {
                     named += value.value();
-                    let content = self.inputs.push(format!("{} in the sample", entry.species), value.clone())?;
+                    let content = self.inputs.push(in_the_sample(&entry.species), value.clone())?;
                     let atoms = self.atoms(&entry.species);
                     self.findings.extend(entry.species.findings().iter().cloned());
                     species.push(SampleSpecies { content, atoms });
@@ -354,7 +399,7 @@ impl Compiler<'_> {
         let kept = match &rule.kept {
             None => Kept::All,
             Some(kept) if kept.value() == 0.0 && kept.u() == Some(0.0) => Kept::Nothing,
-            Some(kept) => Kept::Share(self.inputs.push(format!("kept share of {}", element.symbol()), kept.clone())?),
+            Some(kept) => Kept::Share(self.inputs.push(self.place.share(element), kept.clone())?),
         };
         if kept != Kept::Nothing {
             self.stays(place, &rule.stays_as)?;
@@ -366,13 +411,16 @@ impl Compiler<'_> {
     fn assume_declared_form(&mut self, place: Place, composition: &Composition) -> Result<()> {
         let element = self.elements[place];
         if is_halogen(element) {
-            return Err(not_stated(element, "kept, or lost as a gas (HF, SiF4, BF3, HCl, KCl, ...)"));
+            return Err(self.not_stated(element, "kept, or lost as a gas (HF, SiF4, BF3, HCl, KCl, ...)"));
         }
         if element.symbol() == "S" {
-            return Err(not_stated(element, "kept as sulfate, lost as SO2, or a share of each"));
+            return Err(self.not_stated(element, "kept as sulfate, lost as SO2, or a share of each"));
         }
         if matches!(element.symbol(), "C" | "H" | "N") || usual_form(element).is_ok() {
             return Ok(());
+        }
+        if self.place == Where::Furnace {
+            return Err(self.not_stated(element, "the oxide it stands as after ignition at that temperature"));
         }
         let mut forms = composition.entries().iter().filter(|entry| entry.species.count(element) > 0.0);
         match (forms.next(), forms.next()) {
@@ -384,7 +432,7 @@ impl Compiler<'_> {
                 ));
                 self.stays(place, &entry.species)
             }
-            _ => Err(not_stated(element, "the oxide it stays as")),
+            _ => Err(self.not_stated(element, "the oxide it stays as")),
         }
     }
 
@@ -500,12 +548,13 @@ impl Compiler<'_> {
         };
         Ok(BasisTerm { per_dried, input })
     }
-}
 
-fn not_stated(element: Element, choices: &str) -> Error {
-    Error::Unstated {
-        code: Code::FateNotStated,
-        quantity: format!("What {} becomes in the melt", element.name()),
-        hint: format!("It is a fact of your fusion: {choices}."),
+    fn not_stated(&self, element: Element, choices: &str) -> Error {
+        let (place, step) = (self.place.word(), self.place.step());
+        Error::Unstated {
+            code: Code::FateNotStated,
+            quantity: format!("What {} becomes in the {place}", element.name()),
+            hint: format!("It is a fact of your {step}: {choices}."),
+        }
     }
 }

@@ -227,33 +227,10 @@ impl Kernel {
         let zero = S::constant(0.0);
         let one = S::constant(1.0);
 
-        // the sample
-        let mut unnamed = zero;
-        if let SamplePath::Itemised { species, portions } = &self.sample {
-            let mut named = zero;
-            for species in species {
-                let content = x[species.content];
-                named = named + content;
-                let moles = m_s * content / sum_of_weights(&species.atoms, weights);
-                for &(element, count) in &species.atoms {
-                    books.sample[element] = books.sample[element] + moles * count;
-                }
-            }
-            unnamed = m_s * (one - named);
-            for portion in portions {
-                let kept = self.settle(x, portion, books.sample[portion.element], books.melt, books.left);
-                books.stayed[portion.element] = kept;
-            }
-        }
+        let unnamed = self.keep_sample(x, books);
         let mut sample_glass = match &self.sample {
             SamplePath::Stated(loss) => m_s * (one - x[*loss]),
-            SamplePath::Itemised { portions, .. } => {
-                let mut mass = unnamed;
-                for portion in portions {
-                    mass = mass + books.stayed[portion.element] * self.grams_in_melt(weights, portion.element);
-                }
-                mass
-            }
+            SamplePath::Itemised { portions, .. } => self.grams_stayed(weights, portions, books, unnamed),
         };
 
         // the flux: what its maker mixed in is an addition; the rest is blend and blanks
@@ -328,14 +305,9 @@ impl Kernel {
         }
 
         // what gases take out of the melt, and the glass that is left
-        for (gas, &left) in self.gases.iter().zip(books.left.iter()) {
-            for &(carrier, count) in &gas.carriers {
-                let taken = left * count;
-                books.melt[carrier] = books.melt[carrier] - taken;
-                if let SamplePath::Itemised { .. } = self.sample {
-                    sample_glass = sample_glass - taken * self.grams_in_melt(weights, carrier);
-                }
-            }
+        let taken = self.take_carriers(weights, books);
+        if let SamplePath::Itemised { .. } = self.sample {
+            sample_glass = sample_glass - taken;
         }
         let mut glass = match self.sample {
             SamplePath::Stated(_) => sample_glass,
@@ -345,6 +317,72 @@ impl Kernel {
             glass = glass + moles * self.grams_in_melt(weights, element);
         }
         Masses { glass, fused_flux, sample_glass, unnamed, flux_kept }
+    }
+
+    /// The books of the sample alone: its elements, what stays, what leaves. Gives the mass no declared species names.
+    #[inline(always)]
+    pub(crate) fn keep_sample<S: Scalar>(&self, x: &[S], books: &mut Books<'_, S>) -> S {
+        let SamplePath::Itemised { species, portions } = &self.sample else { return S::constant(0.0) };
+        let weights = &x[self.weights.clone()];
+        let m_s = x[self.sample_mass];
+        let mut named = S::constant(0.0);
+        for species in species {
+            let content = x[species.content];
+            named = named + content;
+            let moles = m_s * content / sum_of_weights(&species.atoms, weights);
+            for &(element, count) in &species.atoms {
+                books.sample[element] = books.sample[element] + moles * count;
+            }
+        }
+        for portion in portions {
+            let kept = self.settle(x, portion, books.sample[portion.element], books.melt, books.left);
+            books.stayed[portion.element] = kept;
+        }
+        m_s * (S::constant(1.0) - named)
+    }
+
+    /// What stays of the sample with the oxygen it stands with, and what no declared species names.
+    #[inline(always)]
+    fn grams_stayed<S: Scalar>(&self, weights: &[S], portions: &[Portion], books: &Books<'_, S>, unnamed: S) -> S {
+        let mut mass = unnamed;
+        for portion in portions {
+            mass = mass + books.stayed[portion.element] * self.grams_in_melt(weights, portion.element);
+        }
+        mass
+    }
+
+    /// The sample alone in a furnace with air: what is left of it, g, with the books filled.
+    #[inline(always)]
+    pub(crate) fn ignite<S: Scalar>(&self, x: &[S], books: &mut Books<'_, S>) -> S {
+        let unnamed = self.keep_sample(x, books);
+        let weights = &x[self.weights.clone()];
+        let SamplePath::Itemised { portions, .. } = &self.sample else { return unnamed };
+        let stayed = self.grams_stayed(weights, portions, books, unnamed);
+        stayed - self.take_carriers(weights, books)
+    }
+
+    /// Takes the other elements of the gases out of the melt; gives their mass with the oxygen they stood with.
+    #[inline(always)]
+    pub(crate) fn take_carriers<S: Scalar>(&self, weights: &[S], books: &mut Books<'_, S>) -> S {
+        let mut mass = S::constant(0.0);
+        for (gas, &left) in self.gases.iter().zip(books.left.iter()) {
+            for &(carrier, count) in &gas.carriers {
+                let taken = left * count;
+                books.melt[carrier] = books.melt[carrier] - taken;
+                mass = mass + taken * self.grams_in_melt(weights, carrier);
+            }
+        }
+        mass
+    }
+
+    /// Grams of a gas per mole of the element it is named for, from the weight of hydrogen and those of the plan.
+    #[inline(always)]
+    pub(crate) fn grams_of_gas<S: Scalar>(&self, weights: &[S], hydrogen: S, gas: &Gas) -> S {
+        let mut grams = weights[gas.key] + weights[self.oxygen] * gas.oxygen + hydrogen * gas.hydrogen;
+        for &(carrier, count) in &gas.carriers {
+            grams = grams + weights[carrier] * count;
+        }
+        grams
     }
 
     /// Splits the moles of one portion between melt and gas; gives what stays.

@@ -156,9 +156,8 @@ impl Ledger {
                 has_water = true;
                 continue;
             }
-            let mut mass = moles * (weights[key] + gas.oxygen * oxygen_weight + gas.hydrogen * hydrogen_weight);
+            let mass = moles * kernel.grams_of_gas(weights, hydrogen_weight, gas);
             for &(carrier, count) in &gas.carriers {
-                mass += moles * count * weights[carrier];
                 left[carrier] += moles * count;
                 left_as[carrier].push(formula.text().to_owned());
             }

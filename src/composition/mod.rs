@@ -1,10 +1,12 @@
 //! Compositions: mass fractions of species on a stated basis, and the way from one basis or form to another.
 
+mod atmosphere;
 mod basis;
 mod cell;
 mod table;
 pub(crate) mod unit;
 
+pub use atmosphere::Atmosphere;
 pub use basis::{Basis, BasisLinks, LossOnIgnition};
 pub(crate) use basis::{PerDried, signed_loss};
 pub use cell::Cell;
