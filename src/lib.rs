@@ -9,6 +9,7 @@ pub mod finding;
 pub mod numeric;
 #[cfg(feature = "python")]
 mod python;
+pub mod rules;
 pub mod scalar;
 pub mod substance;
 pub mod table;

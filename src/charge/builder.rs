@@ -168,8 +168,14 @@ impl Charge {
         self.fuse_by(weights, Loss::Stated(loss))
     }
 
-    fn fuse_by(&self, weights: &Weights, loss: Loss) -> Result<Melt> {
-        let plan = Plan::new(self, weights, &loss, None)?;
+    /// The same charge with as much flux of another lot.
+    pub(crate) fn with_lot(&self, lot: &FluxLot) -> Result<Self> {
+        let flux = lot.weigh_g(self.flux.mass_g().clone())?;
+        Ok(Self { flux, ..self.clone() })
+    }
+
+    pub(crate) fn fuse_by(&self, weights: &Weights, loss: Loss) -> Result<Melt> {
+        let plan = Plan::new(self, weights, &loss, None, None)?;
         let mut findings = plan.findings.clone();
         findings.extend(caution::cautions(self, &loss));
         Melt::new(self.clone(), weights.clone(), loss, plan, findings)

@@ -1,14 +1,16 @@
 //! The fused charge: bead mass, three ratios, predicted glass, and the way back from the glass to the sample.
 
+use crate::charge::adjust::Adjusted;
 use crate::charge::builder::Charge;
 use crate::charge::caution::oxidisable_in;
 use crate::charge::compile::Loss;
+use crate::charge::flux::FluxLot;
 use crate::charge::kernel::{DILUTION, FIXED, FLUX_RATIO, FUSED_FLUX_RATIO, GLASS_MASS, LOSS_ON_FUSION};
 use crate::charge::ledger::Ledger;
-use crate::charge::plan::{Form, Order, Plan};
+use crate::charge::plan::{Adjustment, Form, Order, Plan};
 use crate::charge::ratio::{Dilution, FluxRatio, FusedFluxRatio};
 use crate::charge::result::SampleResult;
-use crate::charge::weighed::BeadMassCheck;
+use crate::charge::weighed::{BeadMassCheck, Completeness};
 use crate::code::Code;
 use crate::composition::{Basis, BasisLinks, Composition};
 use crate::error::{Error, Result};
@@ -34,6 +36,7 @@ pub struct Melt {
     plan: Plan,
     propagated: Propagated,
     findings: Vec<Finding>,
+    adjustment: Option<Adjustment>,
 }
 
 impl Melt {
@@ -62,7 +65,7 @@ impl Melt {
             }
         }
         let propagated = plan.propagate()?.bounded()?;
-        let mut melt = Self { charge, weights, loss, plan, propagated, findings };
+        let mut melt = Self { charge, weights, loss, plan, propagated, findings, adjustment: None };
         melt.judge();
         Ok(melt)
     }
@@ -259,10 +262,12 @@ impl Melt {
         Ok(self.propagated.budget(place))
     }
 
-    /// A weighed bead held against the prediction, by k times the uncertainty of the difference.
+    /// A weighed bead held against the prediction, by k times the uncertainty of the difference, with the four ways to read
+    /// a difference and what each does to the results. Nothing is known of what stayed in the crucible.
     ///
     /// # Errors
-    /// `mass.missing`, `mass.not-positive`, `mass.out-of-range`; `number.out-of-range` for a k not above zero.
+    /// `mass.missing`, `mass.not-positive`, `mass.out-of-range`; `number.out-of-range` for a k not above zero;
+    /// `bead-mass.impossible` where the bead weighs more than everything that went in.
     ///
     /// ```
     /// use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights, uncertainty::Estimate};
@@ -270,10 +275,63 @@ impl Melt {
     /// let melt = Charge::new(Sample::dried(0.8)?, lot.weigh_g(8.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.02)?;
     /// let check = melt.check_bead_mass(Estimate::new(8.710, 0.0003)?, 4.0)?;
     /// assert_eq!(check.findings.len(), 1); // 42 mg light
+    /// assert_eq!(check.readings.len(), 4);
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn check_bead_mass(&self, weighed_g: impl Into<Estimate>, k: f64) -> Result<BeadMassCheck> {
-        BeadMassCheck::new(self, weighed_g.into(), k)
+        BeadMassCheck::new(self, weighed_g.into(), &Completeness::NotKnown, k)
+    }
+
+    /// The same where it is known what stayed in the crucible.
+    ///
+    /// # Errors
+    /// As [`check_bead_mass`](Self::check_bead_mass).
+    ///
+    /// ```
+    /// use beadchem::charge::{Charge, Completeness, FluxLot, Sample};
+    /// use beadchem::{substance::Weights, uncertainty::Estimate};
+    /// let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", Estimate::new(0.004, 0.0003)?)?;
+    /// let melt = Charge::new(Sample::dried(0.8)?, lot.weigh_g(8.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.02)?;
+    /// let whole = Completeness::ResidueWeighed { residue_g: Estimate::new(0.0422, 0.0003)? };
+    /// let check = melt.check_bead_mass_of(Estimate::new(8.710, 0.0003)?, &whole, 4.0)?;
+    /// assert!(check.findings.is_empty()); // the melt is still in the crucible
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn check_bead_mass_of(
+        &self,
+        weighed_g: impl Into<Estimate>,
+        completeness: &Completeness,
+        k: f64,
+    ) -> Result<BeadMassCheck> {
+        BeadMassCheck::new(self, weighed_g.into(), completeness, k)
+    }
+
+    /// Lets a weighed bead adjust flux loss, loss on fusion and retained shares, each by its part in the uncertainty of the
+    /// prediction; never the dilution itself, never a weighing.
+    ///
+    /// `x' = x + cov(x, m_b) / u^2(weighed - m_b) * (weighed - m_b)`; the adjusted melt and all results of it carry the
+    /// uncertainty that is left.
+    ///
+    /// # Errors
+    /// `bead-mass.not-adjusted` where the bead is not known to be complete, contradicts the prediction by more than k u
+    /// (the four readings are named), or nothing adjustable has a stated uncertainty; those of
+    /// [`check_bead_mass`](Self::check_bead_mass).
+    ///
+    /// # Source
+    /// Least-squares adjustment of observations, as in JCGM 102:2011, annex D (from memory).
+    ///
+    /// ```
+    /// use beadchem::charge::{Charge, Completeness, FluxLot, Sample};
+    /// use beadchem::{substance::Weights, uncertainty::Estimate};
+    /// let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", Estimate::new(0.004, 0.0003)?)?;
+    /// let charge = Charge::new(Sample::dried(Estimate::new(0.8, 0.0001)?)?, lot.weigh_g(Estimate::new(8.0, 0.0001)?)?)?;
+    /// let melt = charge.fuse_with_loss(&Weights::ciaaw_2024(), Estimate::exact(0.02)?)?;
+    /// let adjusted = melt.adjust(Estimate::new(8.7500, 0.0003)?, &Completeness::CastInCrucible, 4.0)?;
+    /// assert!(adjusted.changes[0].after > 0.004 && adjusted.changes[0].u_after < 0.0001);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn adjust(&self, weighed_g: impl Into<Estimate>, completeness: &Completeness, k: f64) -> Result<Adjusted> {
+        Adjusted::new(self, weighed_g.into(), completeness, k)
     }
 
     /// Notes, warnings and cautions.
@@ -358,6 +416,22 @@ impl Melt {
     #[must_use]
     pub fn into_plan(self) -> Plan {
         self.plan
+    }
+
+    pub(crate) fn adjustment(&self) -> Option<&Adjustment> {
+        self.adjustment.as_ref()
+    }
+
+    /// The same melt with its inputs moved towards a weighed bead.
+    pub(crate) fn moved(&self, adjustment: Adjustment) -> Result<Self> {
+        let plan = Plan::new(&self.charge, &self.weights, &self.loss, None, Some(&adjustment))?;
+        let propagated = plan.propagate()?.bounded()?;
+        Ok(Self { plan, propagated, adjustment: Some(adjustment), ..self.clone() })
+    }
+
+    /// The same charge fused with as much of another lot.
+    pub(crate) fn with_lot(&self, lot: &FluxLot) -> Result<Self> {
+        self.charge.with_lot(lot)?.fuse_by(&self.weights, self.loss.clone())
     }
 
     pub(crate) fn loss(&self) -> &Loss {

@@ -1,8 +1,10 @@
 //! Fusion of a charge: sample, flux lot and additions to a melt, and from the glass back to the sample.
 
 mod addition;
+mod adjust;
 mod builder;
 mod caution;
+mod closed;
 mod compile;
 mod fate;
 mod flux;
@@ -21,6 +23,7 @@ mod show;
 mod weighed;
 
 pub use addition::{Addition, Amount, Timing};
+pub use adjust::{Adjusted, Change};
 pub use builder::{Charge, ChargeBody};
 pub use fate::{Fate, ReducesTo};
 pub use flux::{Flux, FluxLot, FluxLotBody};
@@ -32,4 +35,4 @@ pub use predicted::{Explained, GasLost, LossLine, PredictedLoss};
 pub use ratio::{Dilution, FluxRatio, FusedFluxRatio};
 pub use result::{EVALUATION, NOT_INCLUDED, SampleResult};
 pub use sample::Sample;
-pub use weighed::BeadMassCheck;
+pub use weighed::{BeadMassCheck, BeadReading, Completeness};

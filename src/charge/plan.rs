@@ -6,7 +6,7 @@ use std::sync::Arc;
 use crate::charge::builder::Charge;
 use crate::charge::compile::{Compiled, Loss, compile};
 use crate::charge::fate::usual_form;
-use crate::charge::kernel::{FIXED, Kernel};
+use crate::charge::kernel::{FIXED, GLASS_MASS, Input, Kernel};
 use crate::code::Code;
 use crate::composition::{Basis, BasisLinks, Composition};
 use crate::error::{Error, Result};
@@ -14,7 +14,7 @@ use crate::finding::Finding;
 use crate::numeric::InstructionSet;
 use crate::scalar::{Mask, Scalar};
 use crate::substance::{Element, Formula, Weights};
-use crate::uncertainty::{Directions, Inputs, Model, Propagated, Spread, linearise};
+use crate::uncertainty::{Directions, Estimate, Inputs, Model, Propagated, Spread, linearise};
 
 /// In which form results are asked for.
 ///
@@ -170,6 +170,7 @@ pub struct Scratch<S>(Vec<S>);
 #[derive(Debug, Clone)]
 pub struct Plan {
     pub(crate) kernel: Kernel,
+    adjusting: Option<Adjusting>,
     spread: Arc<Spread>,
     names: Vec<String>,
     directions: Directions,
@@ -182,9 +183,32 @@ pub struct Plan {
     pub(crate) findings: Vec<Finding>,
 }
 
+/// Inputs moved towards a weighed bead: each by its gain times weighed less predicted.
+#[derive(Debug, Clone)]
+struct Adjusting {
+    weighed: Input,
+    gains: Vec<(Input, f64)>,
+}
+
+/// A weighed bead that may move inputs, and how far each goes with it, per gram.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Adjustment {
+    pub(crate) weighed: Estimate,
+    pub(crate) gains: Vec<(String, f64)>,
+}
+
+/// The name of the weighed bead among the inputs.
+pub(crate) const WEIGHED_BEAD: &str = "weighed bead mass";
+
 impl Plan {
-    pub(crate) fn new(charge: &Charge, weights: &Weights, loss: &Loss, order: Option<&Order>) -> Result<Self> {
-        let Compiled { kernel, inputs, elements, stays_as, gases, glass, results, limits, findings } =
+    pub(crate) fn new(
+        charge: &Charge,
+        weights: &Weights,
+        loss: &Loss,
+        order: Option<&Order>,
+        adjustment: Option<&Adjustment>,
+    ) -> Result<Self> {
+        let Compiled { kernel, mut inputs, elements, stays_as, gases, glass, results, limits, findings } =
             compile(charge, weights, loss, order)?;
         let fixed = ["bead mass", "flux ratio", "fused flux ratio", "dilution", "loss on fusion"];
         let names = fixed
@@ -194,13 +218,34 @@ impl Plan {
             .chain(results.iter().map(|species| species.text().to_owned()))
             .chain(limits.iter().map(|species| format!("detection limit of {species}")))
             .collect();
+        let adjusting = match adjustment {
+            Some(adjustment) => {
+                let places = |(name, gain): &(String, f64)| inputs.index_of(name).map(|place| (place, *gain));
+                let gains = adjustment.gains.iter().filter_map(places).collect();
+                Some(Adjusting { weighed: inputs.push(WEIGHED_BEAD, adjustment.weighed.clone())?, gains })
+            }
+            None => None,
+        };
         let first = FIXED + glass.len();
         // A reading moves its own result and nothing else.
         let members: Vec<(usize, Vec<usize>)> =
             kernel.readings.iter().enumerate().map(|(k, reading)| (reading.content, vec![first + k])).collect();
         let directions = Directions::sharing(inputs.len(), &members);
         let spread = Arc::new(Spread::new(inputs));
-        Ok(Self { kernel, spread, names, directions, elements, stays_as, gases, glass, results, limits, findings })
+        Ok(Self {
+            kernel,
+            adjusting,
+            spread,
+            names,
+            directions,
+            elements,
+            stays_as,
+            gases,
+            glass,
+            results,
+            limits,
+            findings,
+        })
     }
 
     /// The inputs with their names, values and uncertainties, in the order of a row.
@@ -276,7 +321,7 @@ impl Plan {
     /// ```
     #[must_use]
     pub fn scratch<S: Scalar>(&self) -> Scratch<S> {
-        Scratch(vec![S::constant(0.0); self.kernel.scratch()])
+        Scratch(vec![S::constant(0.0); self.room()])
     }
 
     /// Runs one row. Infallible; trouble is told through [`Out::trouble`].
@@ -299,14 +344,33 @@ impl Plan {
     pub fn run<S: Scalar>(&self, row: &Row<S>, out: &mut Out<S>, scratch: &mut Scratch<S>) {
         let fits = row.values.len() == self.inputs().len()
             && out.values.len() == self.names.len()
-            && scratch.0.len() == self.kernel.scratch();
+            && scratch.0.len() == self.room();
         out.trouble = S::Mask::splat(true);
         if fits {
-            out.trouble = self.kernel.run(&row.values, &mut out.values, &mut scratch.0);
+            out.trouble = self.follow(&row.values, &mut out.values, &mut scratch.0);
         }
     }
 
     /// The plan run once on the values of its inputs.
+    /// Numbers that a run writes down on its way.
+    fn room(&self) -> usize {
+        self.kernel.scratch() + if self.adjusting.is_some() { self.inputs().len() } else { 0 }
+    }
+
+    /// The kernel; where a weighed bead adjusts inputs, once for the prediction and once with the inputs moved.
+    #[inline(always)]
+    fn follow<S: Scalar>(&self, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
+        let Some(adjusting) = &self.adjusting else { return self.kernel.run(x, out, scratch) };
+        let (moved, scratch) = scratch.split_at_mut(x.len());
+        let trouble = self.kernel.run(x, out, scratch);
+        let missing = x[adjusting.weighed] - out[GLASS_MASS];
+        moved.copy_from_slice(x);
+        for &(input, gain) in &adjusting.gains {
+            moved[input] = moved[input] + missing * gain;
+        }
+        self.kernel.run(moved, out, scratch).or(trouble)
+    }
+
     pub(crate) fn once(&self) -> Out<f64> {
         let mut out = self.out();
         self.run(&self.row(), &mut out, &mut self.scratch());
@@ -367,7 +431,7 @@ impl Model for Plan {
         self.names.len()
     }
     fn scratch(&self) -> usize {
-        self.kernel.scratch()
+        self.room()
     }
     fn inputs(&self) -> Option<usize> {
         Some(self.spread.inputs().len())
@@ -375,7 +439,7 @@ impl Model for Plan {
     /// Where the kernel reports trouble its numbers mean nothing, and none is given.
     #[inline(always)]
     fn evaluate<S: Scalar>(&self, inputs: &[S], outputs: &mut [S], scratch: &mut [S]) {
-        let trouble = self.kernel.run(inputs, outputs, scratch);
+        let trouble = self.follow(inputs, outputs, scratch);
         for output in outputs.iter_mut() {
             *output = S::select(trouble, S::constant(f64::NAN), *output);
         }

@@ -2,7 +2,7 @@
 
 use crate::charge::ignition::{GASES, Ignition, LOSS};
 use crate::code::Code;
-use crate::composition::unit::percent_text;
+use crate::composition::unit::{percent_short, percent_text};
 use crate::composition::{LossOnIgnition, Unit};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
@@ -256,9 +256,9 @@ impl PredictedLoss {
             let text = format!(
                 "Loss on ignition {} differs from the predicted {} by {} (u {}, limit {k} u). {cause}",
                 percent_text(loss.value()),
-                percent_text(rounded(self.loss())),
-                percent_text(rounded(difference)),
-                percent_text(rounded(u))
+                percent_short(self.loss()),
+                percent_short(difference),
+                percent_short(u)
             );
             let finding = Finding::new(Code::LossDiffers, "loss on ignition", text).with_value(difference).with_u(u);
             findings.push(finding.with_bound(k * u));
@@ -310,14 +310,8 @@ impl PredictedLoss {
         let numbers = [lost, gained, self.loss()].map(number);
         shown = shown.row([table::Cell::text("all"), table::Cell::missing("")].into_iter().chain(numbers));
         for gas in &self.gases {
-            shown = shown.note(format!("{}: {}", gas.gas, percent_text(rounded(gas.content))));
+            shown = shown.note(format!("{}: {}", gas.gas, percent_short(gas.content)));
         }
         self.findings.iter().fold(shown, |table, finding| table.note(finding.to_string()))
     }
-}
-
-/// Six places of a fraction are past any furnace.
-fn rounded(fraction: f64) -> f64 {
-    const PLACES: f64 = 1e5;
-    (fraction * PLACES).round() / PLACES
 }

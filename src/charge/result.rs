@@ -50,7 +50,7 @@ pub struct SampleResult {
 
 impl SampleResult {
     pub(crate) fn compute(melt: &Melt, order: Order) -> Result<Self> {
-        let plan = Plan::new(melt.charge(), melt.weights(), melt.loss(), Some(&order))?;
+        let plan = Plan::new(melt.charge(), melt.weights(), melt.loss(), Some(&order), melt.adjustment())?;
         if plan.once().trouble {
             // The melt was sound, so only the change of basis can have left nothing.
             let basis = order.basis.map_or_else(String::new, |basis| basis.to_string());
@@ -344,7 +344,7 @@ impl SampleResult {
                 }
                 other => (self.order.form.target_of(&entry.species)?, other.clone()),
             };
-            entries.push(Entry { species, cell, separate_form: false });
+            entries.push(Entry { species, cell, separate_form: false, by_difference: false });
         }
         Ok(Composition::of_results(self.basis(), entries))
     }

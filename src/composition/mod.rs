@@ -3,6 +3,8 @@
 mod atmosphere;
 mod basis;
 mod cell;
+mod closure;
+mod forms;
 mod table;
 pub(crate) mod unit;
 
@@ -10,6 +12,9 @@ pub use atmosphere::Atmosphere;
 pub use basis::{Basis, BasisLinks, LossOnIgnition};
 pub(crate) use basis::{PerDried, signed_loss};
 pub use cell::Cell;
+pub use closure::{Closure, ClosureLine, ClosureOrder, Counted, External, Sensitivity};
+pub(crate) use closure::{Part, Source};
+pub use forms::ElementForms;
 pub(crate) use table::below_text;
 pub use table::{Composition, CompositionBody, Entry, Total};
 pub use unit::Unit;

@@ -3,11 +3,12 @@
 use serde::{Deserialize, Serialize};
 
 use crate::code::Code;
-use crate::composition::unit::within_percent;
+use crate::composition::unit::{percent_text, within_percent};
 use crate::composition::{Basis, BasisLinks, Cell, LossOnIgnition, Unit};
 use crate::document::Document;
 use crate::error::{Error, Result};
-use crate::substance::{Formula, Weights, carrier, factor_of};
+use crate::finding::Finding;
+use crate::substance::{Element, Formula, Weights, carrier, factor_of};
 use crate::table::{self, Column, Table};
 use crate::uncertainty::Estimate;
 
@@ -27,6 +28,8 @@ pub struct Entry {
     pub cell: Cell,
     /// True where its atoms were declared to be in no other entry of the same element (FeO beside Fe2O3).
     pub separate_form: bool,
+    /// True where it was found as what is missing to the whole.
+    pub by_difference: bool,
 }
 
 /// Mass fractions of species on one basis. Measured oxides, elements, or minerals alike.
@@ -87,6 +90,37 @@ impl Composition {
         self.push(Formula::parse(species)?, cell.into(), true, true)
     }
 
+    /// With a species found as what is missing to the whole, in g/g: `1 - sum - loss`, the entries and the loss independent.
+    ///
+    /// # Errors
+    /// As [`with`](Self::with); `basis.mismatch` as [`total`](Self::total).
+    ///
+    /// # Source
+    /// ISO 12677:2003, scope: constituents above 99 % are reported by difference.
+    ///
+    /// ```
+    /// use beadchem::composition::{Basis, Composition, LossOnIgnition};
+    /// let loss = LossOnIgnition::new(0.0015, 1000.0)?;
+    /// let sand = Composition::new(Basis::Dried).with("Al2O3", 0.0031)?.with_difference("SiO2", Some(&loss))?;
+    /// assert_eq!(format!("{:.4}", sand.get("SiO2").unwrap().value().unwrap().value()), "0.9954");
+    /// assert!(sand.total(Some(&loss))?.findings[0].text.contains("by difference"));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn with_difference(self, species: &str, loss: Option<&LossOnIgnition>) -> Result<Self> {
+        let rest = 1.0 - self.total(loss)?.value;
+        let counted = self.entries.iter().filter_map(|entry| entry.cell.value()).chain(loss.map(LossOnIgnition::loss));
+        let variance: Option<f64> = counted.map(|value| value.u().map(|u| u * u)).sum();
+        let rest = match variance {
+            Some(variance) => Estimate::new(rest, variance.sqrt())?,
+            None => Estimate::unstated(rest)?,
+        };
+        let mut with = self.with(species, rest)?;
+        if let Some(entry) = with.entries.last_mut() {
+            entry.by_difference = true;
+        }
+        Ok(with)
+    }
+
     /// `bounded` for what a person enters; what the library computed and stored is read back whatever its size.
     fn push(mut self, species: Formula, cell: Cell, separate_form: bool, bounded: bool) -> Result<Self> {
         let number = match &cell {
@@ -113,14 +147,10 @@ impl Composition {
             }
             let same = held.species.key().filter(|key| species.key() == Some(*key));
             if let (Some(element), false) = (same, held.separate_form && separate_form) {
-                return Err(Error::Conflict {
-                    code: Code::SpeciesElementTwice,
-                    detail: format!("{} and {species} refer to the same {}; keep one.", held.species, element.name()),
-                    hint: "If the two are separate forms (no atom in both), declare both as forms.".to_owned(),
-                });
+                return Err(element_twice(held, &species, &cell, element));
             }
         }
-        self.entries.push(Entry { species, cell, separate_form });
+        self.entries.push(Entry { species, cell, separate_form, by_difference: false });
         Ok(self)
     }
 
@@ -210,7 +240,11 @@ impl Composition {
                 let factor = factor_of(&entry.species, &target, element, weights)?.value();
                 (entry.species, entry.cell) = (target.clone(), scaled(&entry.cell, factor));
             }
+            let by_difference = entry.by_difference;
             written = written.push(entry.species, entry.cell, entry.separate_form, false)?;
+            if let Some(held) = written.entries.last_mut() {
+                held.by_difference = by_difference;
+            }
         }
         if found {
             Ok(written)
@@ -287,7 +321,27 @@ impl Composition {
             .filter(|entry| matches!(entry.cell, Cell::Below { .. } | Cell::Unknown))
             .map(|entry| entry.species.text().to_owned())
             .collect();
-        Ok(Total { value: crate::numeric::sum(values), basis: self.basis, not_counted })
+        let mut findings = Vec::new();
+        if let Some(entry) = self.entries.iter().find(|entry| entry.by_difference) {
+            let text = format!("{} is by difference, so the sum is the whole by construction.", entry.species);
+            findings.push(Finding::new(Code::ClosureByDifference, entry.species.text(), text));
+        }
+        let oxides =
+            self.entries.iter().any(|entry| entry.species.count(Element::O) > 0.0 && entry.cell.value().is_some());
+        for entry in self.entries.iter().filter(|entry| oxides && entry.species.atoms().len() == 1) {
+            let anion = matches!(entry.species.text(), "F" | "Cl" | "Br" | "I" | "S");
+            if let (true, Some(value)) = (anion, entry.cell.value()) {
+                let text = format!(
+                    "{} {} is in the sum beside oxides, and no oxygen is taken off; a closure takes it off.",
+                    entry.species,
+                    percent_text(value.value())
+                );
+                findings.push(
+                    Finding::new(Code::OxygenEquivalentMissing, entry.species.text(), text).with_value(value.value()),
+                );
+            }
+        }
+        Ok(Total { value: crate::numeric::sum(values), basis: self.basis, not_counted, findings })
     }
 }
 
@@ -307,6 +361,32 @@ pub struct Total {
     pub basis: Basis,
     /// Species that are below detection or unknown and are not in the sum.
     pub not_counted: Vec<String>,
+    /// What a plain sum says too much or too little; a [`closure`](Composition::closure) counts it.
+    pub findings: Vec<Finding>,
+}
+
+/// Two entries of one element, in the words that fit: an element beside its oxide, iron twice, two oxides.
+fn element_twice(held: &Entry, species: &Formula, cell: &Cell, element: Element) -> Error {
+    let said = |species: &Formula, cell: &Cell| match cell.value() {
+        Some(value) => format!("{species} {}", percent_text(value.value())),
+        None => species.to_string(),
+    };
+    let (first, second) = (said(&held.species, &held.cell), said(species, cell));
+    let name = {
+        let mut letters = element.name().chars();
+        letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+    };
+    let oxides = held.species.count(Element::O) > 0.0 && species.count(Element::O) > 0.0;
+    let detail = match (oxides, element.symbol()) {
+        (false, _) => format!("{} and {species} refer to the same {}; keep one.", held.species, element.name()),
+        (true, "Fe") => format!("{name} appears twice: {first} and {second}. Pick one convention."),
+        (true, _) => format!("{name} is entered as two oxides, {first} and {second}; convert to one."),
+    };
+    Error::Conflict {
+        code: Code::SpeciesElementTwice,
+        detail,
+        hint: "If the two are separate forms (no atom in both), declare both as forms.".to_owned(),
+    }
 }
 
 /// "< 0.0655": a limit in three digits.
@@ -347,6 +427,8 @@ struct EntryBody {
     cell: Cell,
     #[serde(skip_serializing_if = "core::ops::Not::not", default)]
     separate_form: bool,
+    #[serde(skip_serializing_if = "core::ops::Not::not", default)]
+    by_difference: bool,
 }
 
 impl Document for Composition {
@@ -358,6 +440,7 @@ impl Document for Composition {
             species: entry.species.text().to_owned(),
             cell: entry.cell.clone(),
             separate_form: entry.separate_form,
+            by_difference: entry.by_difference,
         });
         CompositionBody { basis: self.basis, unit: Unit::Fraction.word().to_owned(), entries: entries.collect() }
     }
@@ -365,7 +448,11 @@ impl Document for Composition {
         let unit = Unit::from_word(&body.unit)?;
         body.entries.into_iter().try_fold(Composition::new(body.basis), |composition, entry| {
             let cell = if unit == Unit::Fraction { entry.cell } else { scaled(&entry.cell, unit.fraction(1.0)) };
-            composition.push(Formula::parse(&entry.species)?, cell, entry.separate_form, false)
+            let mut with = composition.push(Formula::parse(&entry.species)?, cell, entry.separate_form, false)?;
+            if let Some(held) = with.entries.last_mut() {
+                held.by_difference = entry.by_difference;
+            }
+            Ok(with)
         })
     }
 }

@@ -122,6 +122,11 @@ pub(crate) fn percent_text(fraction: f64) -> String {
     format!("{} %", (Unit::Percent.written(fraction) * DIGITS).round() / DIGITS + 0.0)
 }
 
+/// A fraction as per cent in three decimals, trailing zeros dropped: for sentences, where no digit past that is read.
+pub(crate) fn percent_short(fraction: f64) -> String {
+    percent_text((fraction * PER_MILLION / 10.0).round() / (PER_MILLION / 10.0))
+}
+
 /// Refuses a fraction outside `[low, high]`, in words of per cent.
 pub(crate) fn within_percent(quantity: &str, fraction: f64, [low, high]: [f64; 2], hint: &str) -> Result<f64> {
     let bound = format!("{} to {}", percent_text(low), percent_text(high));

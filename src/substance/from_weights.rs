@@ -338,6 +338,12 @@ impl Model for OxygenEquivalent {
 pub fn oxygen_equivalent(host: &str, anion: &str, counted_as: &[&str], weights: &Weights) -> Result<FromWeights> {
     let (host, anion) = (Formula::parse(host)?, Element::from_symbol(anion)?);
     let oxides = counted_as.iter().map(|text| Formula::parse(text)).collect::<Result<Vec<_>>>()?;
+    let model = OxygenEquivalent { oxygen: 0, anion: 1, ratio: oxygen_per_anion(&host, anion, &oxides)? };
+    FromWeights::compute(&model, &[Element::O, anion], weights)
+}
+
+/// Atoms of oxygen counted too much per atom of the anion.
+pub(crate) fn oxygen_per_anion(host: &Formula, anion: Element, oxides: &[Formula]) -> Result<f64> {
     let missing = |given: &str, hint: String| Error::Unknown {
         code: Code::SpeciesUnknown,
         what: "Element".to_owned(),
@@ -357,7 +363,5 @@ pub fn oxygen_equivalent(host: &str, anion: &str, counted_as: &[&str], weights: 
         })?;
         oxygen += count / oxide.count(element) * oxide.count(Element::O);
     }
-    let elements = [Element::O, anion];
-    let model = OxygenEquivalent { oxygen: 0, anion: 1, ratio: oxygen / host.count(anion) };
-    FromWeights::compute(&model, &elements, weights)
+    Ok(oxygen / host.count(anion))
 }

@@ -1,0 +1,477 @@
+//! From an order and parts to the lines of a total.
+
+use crate::code::Code;
+use crate::composition::closure::model::{EXPECTED_LOSS, FIRST_LINE, Factor, Source, Sum, TOTAL, Term};
+use crate::composition::closure::order::{ClosureOrder, CountedLoss};
+use crate::composition::closure::{Closure, ClosureLine, Counted, Sensitivity};
+use crate::composition::unit::percent_text;
+use crate::composition::{Basis, Cell, Entry, PerDried, Unit, below_text};
+use crate::error::{Error, Result};
+use crate::finding::Finding;
+use crate::substance::{
+    Element, Formula, Weights, carrier, factor, interval_note, oxygen_per_anion, places, weight_estimate, weight_name,
+};
+use crate::uncertainty::{Estimate, Inputs, Model, propagate};
+
+/// One part of a total: a species with its state, and where its number stands.
+#[derive(Debug, Clone)]
+pub(crate) struct Part {
+    species: Formula,
+    cell: Cell,
+    source: Option<Source>,
+    by_difference: bool,
+}
+
+impl Part {
+    pub(crate) fn of(entry: &Entry, source: Option<Source>) -> Self {
+        let (species, cell) = (entry.species.clone(), entry.cell.clone());
+        Self { species, cell, source, by_difference: entry.by_difference }
+    }
+}
+
+struct Builder<'a> {
+    order: &'a ClosureOrder,
+    weights: &'a Weights,
+    inputs: Inputs,
+    /// Elements whose weights are needed, and, in place of an input's place, their place in this list until all are known.
+    elements: Vec<Element>,
+    terms: Vec<Term>,
+    lines: Vec<(ClosureLine, Option<usize>)>,
+    findings: Vec<Finding>,
+}
+
+pub(super) fn compute<M: Model>(
+    order: &ClosureOrder,
+    basis: Basis,
+    parts: &[Part],
+    results: &M,
+    inputs: Inputs,
+    weights: &Weights,
+) -> Result<Closure> {
+    let results_inputs = inputs.len();
+    let mut b = Builder {
+        order,
+        weights,
+        inputs,
+        elements: Vec::new(),
+        terms: Vec::new(),
+        lines: Vec::new(),
+        findings: Vec::new(),
+    };
+    let loss = match &order.loss {
+        CountedLoss::None => None,
+        CountedLoss::Full(loss) => Some((format!("loss on ignition at {} C", loss.temperature_c()), loss.loss())),
+        CountedLoss::Draft(loss) => Some(("loss on ignition".to_owned(), loss)),
+    };
+    if loss.is_some() && basis != Basis::Dried {
+        return Err(Error::Conflict {
+            code: Code::BasisMismatch,
+            detail: format!("Cannot add results {basis} to a loss on ignition of the dried powder."),
+            hint: "Convert the results to the dried basis first (needs the loss or the moisture).".to_owned(),
+        });
+    }
+    for part in parts {
+        b.part(part, parts, None, "")?;
+    }
+    for external in &order.externals {
+        let bases = b.bases(external.basis, basis, &external.species)?;
+        let source = match external.cell.value() {
+            Some(value) => {
+                let name = format!("{} by {}", external.species, external.source());
+                Some(Source::Input(b.inputs.push(name, value.clone())?))
+            }
+            None => None,
+        };
+        let part =
+            Part { species: external.species.clone(), cell: external.cell.clone(), source, by_difference: false };
+        b.part(&part, parts, bases, &external.source())?;
+    }
+    let loss_place = match &loss {
+        Some((name, value)) => Some(b.inputs.push(name.clone(), (*value).clone())?),
+        None => None,
+    };
+    let first = b.inputs.len();
+    let mut of_element = Vec::new();
+    for &element in &b.elements {
+        of_element.push(b.inputs.push(weight_name(element), weight_estimate(element, weights)?)?);
+    }
+    b.findings.extend(interval_note(&b.elements, weights)?);
+    for term in &mut b.terms {
+        for factor in [&mut term.factor, &mut term.ceiling, &mut term.expected].into_iter().flatten() {
+            for (place, _) in factor.over.iter_mut().chain(&mut factor.under) {
+                *place = of_element[*place];
+            }
+        }
+    }
+    let sum = Sum { results, results_inputs, terms: &b.terms, loss: loss_place };
+    let propagated = propagate(&sum, &b.inputs)?.bounded()?;
+    let mut lines: Vec<ClosureLine> = b
+        .lines
+        .into_iter()
+        .map(|(line, term)| match term {
+            Some(term) => ClosureLine {
+                contribution: propagated.value(FIRST_LINE + term),
+                u: propagated.u(FIRST_LINE + term),
+                ..line
+            },
+            None => line,
+        })
+        .collect();
+    if let Some((name, value)) = &loss {
+        lines.push(ClosureLine {
+            species: name.clone(),
+            counted_as: name.clone(),
+            how: Counted::Loss,
+            contribution: value.value(),
+            u: value.u().unwrap_or(0.0),
+            source: String::new(),
+        });
+    }
+    let weight_of = |name: &str| b.elements.iter().any(|element| weight_name(*element) == name);
+    let sensitivities: Vec<Sensitivity> = propagated
+        .inputs()
+        .iter()
+        .enumerate()
+        .filter(|(place, input)| *place < first && !weight_of(&input.name) && !input.name.starts_with("atomic weight"))
+        .map(|(place, input)| {
+            let derivative = propagated.derivative(TOTAL, place);
+            let moved = (0..b.terms.len()).map(|term| propagated.derivative(FIRST_LINE + term, place).abs());
+            let own = if Some(place) == loss_place { 1.0 } else { 0.0 };
+            Sensitivity {
+                input: input.name.clone(),
+                derivative,
+                moves_total: derivative.abs() * input.estimate.u().unwrap_or(0.0),
+                moves_lines: moved.sum::<f64>() + own,
+            }
+        })
+        .filter(|sensitivity| sensitivity.moves_lines > 0.0)
+        .collect();
+    let mut findings = b.findings;
+    for blind in sensitivities.iter().filter(|sensitivity| sensitivity.is_blind()) {
+        let text = format!(
+            "The total does not move with {} (dT/dx = {:.3}): it is no test of it, and an error there is not seen here.",
+            blind.input, blind.derivative
+        );
+        findings.push(Finding::new(Code::ClosureBlind, blind.input.as_str(), text).with_value(blind.derivative));
+    }
+    let by_difference = parts.iter().find(|part| part.by_difference).map(|part| part.species.text().to_owned());
+    if let Some(species) = &by_difference {
+        let text = format!(
+            "{species} is by difference, so the total is {} by construction; closure not computed.",
+            percent_text(1.0)
+        );
+        findings.push(Finding::new(Code::ClosureByDifference, species.as_str(), text));
+    }
+    let number = |species: &str| parts.iter().find(|p| p.species.text() == species).and_then(|p| p.cell.value());
+    let alkaline: f64 = ["CaO", "MgO"].iter().filter_map(|species| number(species)).map(Estimate::value).sum();
+    let mut closure = Closure {
+        basis,
+        lines,
+        carbonate: 2.0 * alkaline > propagated.value(super::model::WITHOUT_LOSS),
+        propagated,
+        findings,
+        sensitivities,
+        by_difference,
+        draft: matches!(order.loss, CountedLoss::Draft(_)),
+        counts_loss: loss.is_some(),
+    };
+    if let Some((_, value)) = &loss {
+        let named = parts.iter().chain(&[]).map(|part| (&part.species, &part.cell));
+        let elsewhere = order.externals.iter().map(|external| (&external.species, &external.cell));
+        let declared: Vec<_> = named.chain(elsewhere).collect();
+        closure.findings.extend(check_gain(value, &declared, &closure, weights)?);
+    }
+    if closure.draft {
+        let text = "The loss on ignition has no temperature: enough for a draft, not for a report.";
+        closure.findings.push(Finding::new(Code::LossTemperatureMissing, "loss on ignition", text));
+    }
+    Ok(closure)
+}
+
+impl Builder<'_> {
+    /// The places of a formula's atoms in the list of elements.
+    fn atoms(&mut self, formula: &Formula) -> Vec<(usize, f64)> {
+        places(formula, &mut self.elements)
+    }
+
+    /// From one species to another of one element, per gram.
+    fn conversion(&mut self, from: &Formula, to: &Formula, element: Element) -> Result<Factor> {
+        let (_, ratio) = carrier(from, to, Some(element))?;
+        Ok(Factor { over: self.atoms(to), under: self.atoms(from), ratio, less_one: false })
+    }
+
+    /// From the basis of a result from elsewhere to that of the total.
+    fn bases(&mut self, from: Basis, to: Basis, species: &Formula) -> Result<Option<[(PerDried, Option<usize>); 2]>> {
+        if from == to {
+            return Ok(None);
+        }
+        let links = &self.order.links;
+        let sides = [links.per_dried(from), links.per_dried(to)];
+        let [Ok(from_side), Ok(to_side)] = sides else {
+            let why = sides.into_iter().filter_map(Result::err).next().map_or_else(String::new, |why| why.to_string());
+            return Err(Error::Conflict {
+                code: Code::BasisMismatch,
+                detail: format!("Cannot add {from} {species} to results {to}."),
+                hint: format!("Convert one first. {why}"),
+            });
+        };
+        let mut placed = |side: PerDried| -> Result<(PerDried, Option<usize>)> {
+            let place = match side.input() {
+                Some((name, estimate)) => Some(self.inputs.push(name, estimate.clone())?),
+                None => None,
+            };
+            Ok((side, place))
+        };
+        Ok(Some([placed(from_side)?, placed(to_side)?]))
+    }
+
+    fn term(&mut self, term: Term, species: &Formula, counted_as: String, how: Counted, source: &str) {
+        let line = ClosureLine {
+            species: species.text().to_owned(),
+            counted_as,
+            how,
+            contribution: 0.0,
+            u: 0.0,
+            source: source.to_owned(),
+        };
+        self.terms.push(term);
+        self.lines.push((line, Some(self.terms.len() - 1)));
+    }
+
+    fn note(&mut self, code: Code, species: &Formula, text: String) {
+        self.findings.push(Finding::new(code, species.text(), text));
+    }
+
+    /// What a species with a value adds.
+    fn part(
+        &mut self,
+        part: &Part,
+        all: &[Part],
+        bases: Option<[(PerDried, Option<usize>); 2]>,
+        origin: &str,
+    ) -> Result<()> {
+        let species = &part.species;
+        let Some((source, value)) = part.source.zip(part.cell.value()) else {
+            self.no_value(part, origin);
+            return Ok(());
+        };
+        let with_loss = self.order.loss != CountedLoss::None;
+        let symbols: Vec<&str> = species.atoms().iter().map(|(element, _)| element.symbol()).collect();
+        let volatile = symbols.iter().all(|symbol| matches!(*symbol, "C" | "H" | "N" | "O"));
+        let stated = self.order.left.iter().find(|(known, _)| known.text() == species.text()).cloned();
+        let mut term = Term { source, factor: None, left: None, bases, sign: 1.0, ceiling: None, expected: None };
+        // what iron in lower oxides takes up, and what is stated to leave, make the loss to expect
+        let gain = self.gain(species, with_loss)?;
+        term.expected = match (&gain, volatile) {
+            (Some(gain), _) => Some(gain.clone()),
+            (None, true) => Some(Factor { over: Vec::new(), under: Vec::new(), ratio: -1.0, less_one: false }),
+            (None, false) => None,
+        };
+        if !origin.is_empty() {
+            let key = species.key();
+            let same = key.and_then(|key| all.iter().find(|held| held.species.key() == Some(key)));
+            if let Some(held) = same.filter(|held| held.source.is_some()) {
+                term.sign = 0.0;
+                let counted_as = format!("in {}", held.species);
+                self.term(term, species, counted_as, Counted::ElsewhereInTotal, origin);
+                return Ok(());
+            }
+        }
+        term.ceiling = self.gives_off(species, volatile)?;
+        if with_loss && volatile && stated.is_none() {
+            term.sign = 0.0;
+            self.term(term, species, String::new(), Counted::InsideLoss, origin);
+            return Ok(());
+        }
+        if let Some((_, share)) = &stated {
+            let name = format!("share of {species} that left in the furnace");
+            if share.value() == 1.0 && share.u() == Some(0.0) || (share.value() == 1.0 && share.u().is_none()) {
+                term.sign = 0.0;
+                self.term(term, species, String::new(), Counted::InsideLoss, origin);
+                return Ok(());
+            }
+            term.left = Some(self.inputs.push(name, share.clone())?);
+        } else if with_loss && symbols.iter().any(|symbol| matches!(*symbol, "S" | "F" | "Cl" | "Br" | "I" | "As")) {
+            self.note(
+                Code::ClosureAssumed,
+                species,
+                format!(
+                    "{species} {} was counted beside the loss on ignition; what of it left in the furnace is counted twice. \
+                     State the share that left.",
+                    percent_text(value.value())
+                ),
+            );
+        }
+        let element = species.key();
+        let convention = self.order.conventions.iter().find(|known| known.key().is_some() && known.key() == element);
+        let mut counted_as = species.text().to_owned();
+        if let (Some(convention), Some(element)) = (convention.cloned(), element) {
+            term.factor = Some(self.conversion(species, &convention, element)?);
+            counted_as = convention.text().to_owned();
+        }
+        let (as_given, left, bases) = (term.factor.is_none(), term.left, term.bases.clone());
+        self.term(term, species, counted_as, Counted::Here, origin);
+        if let (Some(gain), true) = (gain, as_given) {
+            let gain = Term { source, factor: Some(gain), left, bases, sign: 1.0, ceiling: None, expected: None };
+            let as_oxide = "Fe2O3 in the residue".to_owned();
+            self.term(gain, species, as_oxide, Counted::OxygenTakenUp, origin);
+        } else if let (Some(element), true) = (element, as_given) {
+            self.oxygen(species, element, value, source, left, bases, all, origin)?;
+        }
+        Ok(())
+    }
+
+    fn no_value(&mut self, part: &Part, origin: &str) {
+        let species = &part.species;
+        let what = match part.cell {
+            Cell::Below { limit } => {
+                let limit = below_text(Unit::Percent.written(limit));
+                format!(
+                    "{species} is {limit} {} and is not in the total, which may be that much too low.",
+                    Unit::Percent.word()
+                )
+            }
+            Cell::Unknown => format!("{species} is unknown and is not in the total."),
+            _ => return,
+        };
+        self.note(Code::ClosureNotCounted, species, what);
+        let line = ClosureLine {
+            species: species.text().to_owned(),
+            counted_as: String::new(),
+            how: Counted::NoValue,
+            contribution: 0.0,
+            u: 0.0,
+            source: origin.to_owned(),
+        };
+        self.lines.push((line, None));
+    }
+
+    /// Oxygen that metallic iron, FeO or Fe3O4 takes up on the way to Fe2O3, per gram, where a loss is counted.
+    fn gain(&mut self, species: &Formula, with_loss: bool) -> Result<Option<Factor>> {
+        let iron = Element::from_symbol("Fe")?;
+        let lower = species.count(Element::O) < 1.5 * species.count(iron);
+        let alone = species.atoms().iter().all(|(element, _)| *element == iron || *element == Element::O);
+        if !(with_loss && lower && alone && species.count(iron) > 0.0) {
+            return Ok(None);
+        }
+        let conversion = self.conversion(species, &Formula::parse("Fe2O3")?, iron)?;
+        Ok(Some(Factor { less_one: true, ..conversion }))
+    }
+
+    /// What calcium and magnesium can give off as carbonates, and stated water and carbon dioxide of other hosts.
+    fn gives_off(&mut self, species: &Formula, volatile: bool) -> Result<Option<Factor>> {
+        if matches!(species.text(), "CaO" | "MgO") {
+            let over = self.atoms(&Formula::parse("CO2")?);
+            return Ok(Some(Factor { over, under: self.atoms(species), ratio: 1.0, less_one: false }));
+        }
+        let water = volatile && species.count(Element::H) > 0.0;
+        Ok(water.then(|| Factor { over: Vec::new(), under: Vec::new(), ratio: 1.0, less_one: false }))
+    }
+
+    /// The oxygen that a halogen or sulfide stands for where metals are counted as oxides.
+    #[expect(clippy::too_many_arguments, reason = "one line of the ledger with all it takes from its part")]
+    fn oxygen(
+        &mut self,
+        species: &Formula,
+        element: Element,
+        value: &Estimate,
+        source: Source,
+        left: Option<usize>,
+        bases: Option<[(PerDried, Option<usize>); 2]>,
+        all: &[Part],
+        origin: &str,
+    ) -> Result<()> {
+        let alone = species.atoms().len() == 1;
+        let halogen = matches!(element.symbol(), "F" | "Cl" | "Br" | "I");
+        if !alone || !(halogen || element.symbol() == "S") {
+            return Ok(());
+        }
+        let oxides: Vec<&str> = all
+            .iter()
+            .filter(|part| part.species.count(Element::O) > 0.0 && part.source.is_some())
+            .map(|part| part.species.text())
+            .collect();
+        let host = self.order.hosts.iter().find(|(known, ..)| *known == element).cloned();
+        let refused = self.order.no_equivalent.contains(&element);
+        let (ratio, counted_as) = match (&host, halogen) {
+            (_, _) if refused => (None, String::new()),
+            (Some((_, host, counted)), _) => (Some(oxygen_per_anion(host, element, counted)?), format!("O of {host}")),
+            (None, true) => (Some(0.5), "O of its oxides".to_owned()),
+            (None, false) => (None, String::new()),
+        };
+        match ratio {
+            Some(ratio) => {
+                let (over, under) = (self.atoms(&Formula::of(&[(Element::O, 1.0)])?), self.atoms(species));
+                let factor = Some(Factor { over, under, ratio, less_one: false });
+                let term = Term { source, factor, left, bases, sign: -1.0, ceiling: None, expected: None };
+                self.term(term, species, counted_as, Counted::OxygenEquivalent, origin);
+            }
+            None if !oxides.is_empty() => {
+                let content = percent_text(value.value());
+                let oxygen = self.weights.get("O")?.weight.value() / self.weights.get(element.symbol())?.weight.value();
+                let part = |ratio: f64| Unit::Percent.written(value.value() * oxygen * ratio);
+                let with = ["CaO", "Fe2O3", "ZnO", "CuO"].into_iter().find(|oxide| oxides.contains(oxide));
+                let with = with.or(oxides.first().copied()).unwrap_or("oxides");
+                let sign = Unit::Percent.word();
+                let text = if halogen {
+                    format!("{species} {content} counted with {with}: subtract {:.3} {sign} O equivalent.", part(0.5))
+                } else {
+                    format!(
+                        "{species} {content} counted with {with}: subtract {:.3} {sign} O equivalent where it sits in MS, \
+                         {:.3} {sign} in FeS2. Name its host.",
+                        part(1.0),
+                        part(0.75)
+                    )
+                };
+                let finding = Finding::new(Code::OxygenEquivalentMissing, species.text(), text);
+                self.findings.push(finding.with_value(value.value()));
+            }
+            None => {}
+        }
+        Ok(())
+    }
+}
+
+/// A gain that nothing declared explains, and a loss of exactly nothing where a gain is expected.
+fn check_gain(
+    loss: &Estimate,
+    declared: &[(&Formula, &Cell)],
+    closure: &Closure,
+    weights: &Weights,
+) -> Result<Vec<Finding>> {
+    let mut findings = Vec::new();
+    let content =
+        |symbol: &str| declared.iter().find(|(species, _)| species.text() == symbol).and_then(|(_, cell)| cell.value());
+    let reduced = declared.iter().any(|(species, cell)| {
+        let (iron, oxygen) = (species.atoms().iter().find(|(e, _)| e.symbol() == "Fe"), species.count(Element::O));
+        let lower = iron.is_some_and(|(_, count)| oxygen < 1.5 * count);
+        let bare = oxygen == 0.0 && species.atoms().iter().all(|(e, _)| !matches!(e.symbol(), "F" | "Cl" | "Br" | "I"));
+        let mno = species.text() == "MnO" || species.text() == "Cu2O";
+        cell.value().is_some_and(|value| value.value() > 0.0) && (lower || bare || mno)
+    });
+    const K: f64 = 3.0;
+    // grams of oxygen per gram of FeO
+    let per_ferrous = factor("FeO", "Fe2O3", weights)?.value() - 1.0;
+    if loss.value() < -K * loss.u().unwrap_or(0.0) && !reduced {
+        let text = format!(
+            "LOI {:.1} {unit} needs about {:.0} {unit} FeO or reduced S/metal, and none is declared.",
+            Unit::Percent.written(loss.value()),
+            Unit::Percent.written(-loss.value() / per_ferrous),
+            unit = Unit::Percent.word()
+        );
+        findings.push(Finding::new(Code::GainUnexplained, "loss on ignition", text).with_value(loss.value()));
+    }
+    const NOTABLE: f64 = 0.05;
+    if let Some(ferrous) = content("FeO").filter(|ferrous| loss.value() == 0.0 && ferrous.value() > NOTABLE) {
+        let (value, u) = (closure.propagated.value(EXPECTED_LOSS), closure.propagated.u(EXPECTED_LOSS));
+        let text = format!(
+            "LOI is exactly 0.00 although FeO is {}; expected near {:.1} {}. Was a negative value replaced?",
+            percent_text(ferrous.value()),
+            Unit::Percent.written(value),
+            Unit::Percent.word()
+        );
+        let finding = Finding::new(Code::LossClipped, "loss on ignition", text).with_value(value).with_u(u);
+        findings.push(finding.with_bound(0.0));
+    }
+    Ok(findings)
+}

@@ -1,0 +1,121 @@
+//! The arithmetic of a total: lines that are results or inputs times a factor, summed in one order.
+
+use crate::composition::PerDried;
+use crate::scalar::Scalar;
+use crate::substance::sum_of_weights;
+use crate::uncertainty::Model;
+
+/// Where the number of a line comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Source {
+    /// An output of the model the results come from.
+    Output(usize),
+    /// An input.
+    Input(usize),
+}
+
+/// `ratio * sum n A (over) / sum n A (under)`, the places being those of the inputs; the bare ratio without atoms.
+#[derive(Debug, Clone)]
+pub(super) struct Factor {
+    pub(super) over: Vec<(usize, f64)>,
+    pub(super) under: Vec<(usize, f64)>,
+    pub(super) ratio: f64,
+    /// Only what the factor adds: the factor less one.
+    pub(super) less_one: bool,
+}
+
+impl Factor {
+    #[inline(always)]
+    fn of<S: Scalar>(&self, x: &[S]) -> S {
+        if self.over.is_empty() {
+            return S::constant(self.ratio);
+        }
+        let factor = sum_of_weights(&self.over, x) / sum_of_weights(&self.under, x) * self.ratio;
+        if self.less_one { factor - S::constant(1.0) } else { factor }
+    }
+}
+
+/// One counted line.
+#[derive(Debug, Clone)]
+pub(super) struct Term {
+    pub(super) source: Source,
+    pub(super) factor: Option<Factor>,
+    /// The share that is in the loss already.
+    pub(super) left: Option<usize>,
+    /// From its own basis to that of the total.
+    pub(super) bases: Option<[(PerDried, Option<usize>); 2]>,
+    pub(super) sign: f64,
+    /// What it stands for in a carbonate: what it can give off, per gram counted.
+    pub(super) ceiling: Option<Factor>,
+    /// What it takes up in the furnace, per gram; less than nothing for what leaves.
+    pub(super) expected: Option<Factor>,
+}
+
+/// The fixed outputs; the lines follow.
+pub(super) const TOTAL: usize = 0;
+pub(super) const WITHOUT_LOSS: usize = 1;
+pub(super) const ABOVE_CEILING: usize = 2;
+pub(super) const EXPECTED_LOSS: usize = 3;
+pub(super) const FIRST_LINE: usize = 4;
+
+pub(super) struct Sum<'a, M> {
+    pub(super) results: &'a M,
+    pub(super) results_inputs: usize,
+    pub(super) terms: &'a [Term],
+    pub(super) loss: Option<usize>,
+}
+
+impl<M: Model> Model for Sum<'_, M> {
+    fn outputs(&self) -> usize {
+        FIRST_LINE + self.terms.len()
+    }
+    fn scratch(&self) -> usize {
+        self.results.outputs() + self.results.scratch()
+    }
+    #[inline(always)]
+    fn evaluate<S: Scalar>(&self, x: &[S], out: &mut [S], scratch: &mut [S]) {
+        let (results, rest) = scratch.split_at_mut(self.results.outputs());
+        self.results.evaluate(&x[..self.results_inputs], results, rest);
+        let zero = S::constant(0.0);
+        let loss = self.loss.map_or(zero, |loss| x[loss]);
+        let (mut sum, mut ceiling, mut expected) = (zero, zero, zero);
+        for (term, line) in self.terms.iter().zip(&mut out[FIRST_LINE..]) {
+            let mut value = match term.source {
+                Source::Output(place) => results[place],
+                Source::Input(place) => x[place],
+            };
+            if let Some([from, to]) = &term.bases {
+                let from = from.0.grams(from.1.map_or(zero, |place| x[place]));
+                value = value * from / to.0.grams(to.1.map_or(zero, |place| x[place]));
+            }
+            if let Some(factor) = &term.ceiling {
+                ceiling = ceiling + value * factor.of(x);
+            }
+            if let Some(factor) = &term.expected {
+                expected = expected - value * factor.of(x);
+            }
+            if let Some(factor) = &term.factor {
+                value = value * factor.of(x);
+            }
+            if let Some(left) = term.left {
+                value = value * (S::constant(1.0) - x[left]);
+            }
+            *line = value * term.sign;
+            sum = sum + *line;
+        }
+        out[TOTAL] = sum + loss;
+        out[WITHOUT_LOSS] = sum;
+        out[ABOVE_CEILING] = loss - ceiling;
+        out[EXPECTED_LOSS] = expected;
+    }
+}
+
+/// Results that are inputs themselves: no model behind them.
+pub(super) struct AsGiven;
+
+impl Model for AsGiven {
+    fn outputs(&self) -> usize {
+        0
+    }
+    fn evaluate<S: Scalar>(&self, _: &[S], _: &mut [S], _: &mut [S]) {}
+}
