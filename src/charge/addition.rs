@@ -181,14 +181,14 @@ impl Addition {
     ///
     /// # Errors
     /// `charge.incomplete` where the substance is not a nitrate of metals (each N with three O);
-    /// `addition.refused` for ammonium nitrate; those of [`Formula::parse`].
+    /// `addition.refused` for ammonium nitrate; `oxidant.route-missing` without a route; those of [`Formula::parse`].
     ///
     /// ```
     /// use beadchem::charge::{Addition, Amount, ReducesTo};
     /// assert!(Addition::oxidant("NH4NO3", Amount::mass_g(1.0)?, ReducesTo::N2).is_err());
     /// # Ok::<(), beadchem::Error>(())
     /// ```
-    pub fn oxidant(species: &str, amount: Amount, reduces_to: ReducesTo) -> Result<Self> {
+    pub fn oxidant(species: &str, amount: Amount, reduces_to: impl Into<Option<ReducesTo>>) -> Result<Self> {
         let species = Formula::parse(species)?;
         refuse_in_platinum(&species)?;
         if holds_ammonium(&species) {
@@ -204,6 +204,17 @@ impl Addition {
                 hint: "Known as oxidants are the nitrates of metals; add another substance as a reagent.".to_owned(),
             });
         }
+        let Some(reduces_to) = reduces_to.into() else {
+            let routes: Vec<String> = ReducesTo::all()
+                .iter()
+                .map(|route| format!("{} ({})", route.word(), route.oxygen_per_nitrate()))
+                .collect();
+            return Err(Error::Unstated {
+                code: Code::RouteMissing,
+                quantity: format!("Oxygen yield of {species}"),
+                hint: format!("Choose what its nitrogen is reduced to (O per nitrate): {}.", routes.join(", ")),
+            });
+        };
         Ok(Self { species, amount, timing: Timing::ColdCharge, retained: None, reduces_to: Some(reduces_to) })
     }
 

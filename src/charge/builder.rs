@@ -168,6 +168,12 @@ impl Charge {
         self.fuse_by(weights, Loss::Stated(loss))
     }
 
+    /// The same charge with its sample taken for weighed on another basis, nothing known of what it is made of.
+    pub(crate) fn weighed_on(&self, basis: Basis) -> Result<Self> {
+        let sample = Sample::new(self.sample.mass_g().clone(), basis)?;
+        Ok(Self { sample, ..self.clone() })
+    }
+
     /// The same charge with as much flux of another lot.
     pub(crate) fn with_lot(&self, lot: &FluxLot) -> Result<Self> {
         let flux = lot.weigh_g(self.flux.mass_g().clone())?;

@@ -51,6 +51,19 @@ impl Mass {
                 hint: "was the tare taken after loading?".to_owned(),
             });
         }
+        if value > high && self == Mass::ReleaseAgent {
+            return Err(Error::OutOfRange {
+                code: Code::AmountUnitMissing,
+                quantity: "Release agent".to_owned(),
+                value,
+                unit: "g",
+                bound: bound.to_owned(),
+                hint: format!(
+                    "Release agent {value}: mg, microlitre of solution, or % of flux? Give grams, tablets, a solution or a \
+                     share of the flux."
+                ),
+            });
+        }
         if value < low || value > high {
             let as_milligrams = value * MILLI;
             let hint = if (low..=high).contains(&as_milligrams) && as_milligrams > 0.0 {

@@ -4,6 +4,7 @@ mod addition;
 mod adjust;
 mod builder;
 mod caution;
+mod checks;
 mod closed;
 mod compile;
 mod fate;

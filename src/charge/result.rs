@@ -428,6 +428,10 @@ impl SampleResult {
     }
 
     /// Those that the results add to the melt's.
+    pub(crate) fn readings(&self) -> &Composition {
+        &self.order.readings
+    }
+
     pub(crate) fn own_findings(&self) -> &[Finding] {
         &self.own_findings
     }

@@ -285,14 +285,15 @@ fn readings(melt: &Melt, difference_g: f64, u_g: f64, completeness: &Completenes
         let slope = melt.propagated().derivative(GLASS_MASS, input);
         let held = plan.inputs().get(input);
         let (name, value) = held.map_or((String::new(), 0.0), |held| (held.name.clone(), held.estimate.value()));
-        // the mass is linear in each of these inputs
+        // the mass is linear in each of these inputs; what is found of one does not rest on what was held of it
+        let own = held.map_or(0.0, |held| slope * held.estimate.own_u());
         let value = value + difference_g / slope;
         let after = run(input, value);
         BeadReading {
             reading,
             possible: slope != 0.0,
             input: Some((name, value)),
-            u: u_g / slope.abs(),
+            u: (u_g * u_g - own * own).max(0.0).sqrt() / slope.abs(),
             by_glass: after[DILUTION] / before[DILUTION] - 1.0,
             by_intensities: after[FUSED_FLUX_RATIO] / before[FUSED_FLUX_RATIO] - 1.0,
         }

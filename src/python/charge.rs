@@ -107,9 +107,10 @@ pub(super) struct PyAddition(Addition);
 impl PyAddition {
     /// A nitrate with the route of its nitrogen: "N2", "NO", "nitrite" or "NO2".
     #[staticmethod]
-    #[pyo3(signature = (species, amount, *, reduces_to))]
-    fn oxidant(species: &str, amount: Dose, reduces_to: &str) -> Result<Self> {
-        Addition::oxidant(species, amount.amount()?, ReducesTo::from_word(reduces_to)?).map(Self)
+    #[pyo3(signature = (species, amount, *, reduces_to=None))]
+    fn oxidant(species: &str, amount: Dose, reduces_to: Option<&str>) -> Result<Self> {
+        let route = reduces_to.map(ReducesTo::from_word).transpose()?;
+        Addition::oxidant(species, amount.amount()?, route).map(Self)
     }
     /// A halide with the share (0 to 1) of its halogen that is still in the glass.
     #[staticmethod]
@@ -153,7 +154,7 @@ impl PyAddition {
 /// What elements become in the fusion, as far as it is a fact of the laboratory. Each call gives a new Fate.
 #[pyclass(name = "Fate", module = "beadchem", frozen, eq)]
 #[derive(Clone, PartialEq)]
-pub(super) struct PyFate(Fate);
+pub(super) struct PyFate(pub(super) Fate);
 
 #[pymethods]
 impl PyFate {

@@ -8,6 +8,7 @@ use pyo3::types::PyDict;
 use crate::composition::{Basis, BasisLinks, Cell, Composition, LossOnIgnition, Unit};
 use crate::document;
 use crate::error::{Error, Result};
+use crate::python::closure::{PyClosure, PyClosureOrder};
 use crate::python::substance::{PyWeights, weights_or_default};
 use crate::python::uncertainty::{Number, PyValue};
 
@@ -33,7 +34,7 @@ impl PyBelow {
 }
 
 /// What stands for one species: a number, `Below(limit)`, "absent", "unknown", or None for unknown.
-fn cell(entry: &Bound<'_, PyAny>, unit: Unit) -> PyResult<Cell> {
+pub(super) fn cell(entry: &Bound<'_, PyAny>, unit: Unit) -> PyResult<Cell> {
     if entry.is_none() {
         return Ok(Cell::Unknown);
     }
@@ -127,6 +128,17 @@ impl PyComposition {
     fn total(&self, links: Option<&PyLinks>, unit: &str) -> Result<f64> {
         let unit = Unit::from_word(unit)?;
         Ok(unit.written(self.0.total(links.and_then(|links| links.0.loss()))?.value))
+    }
+    /// The total line by line.
+    #[pyo3(signature = (order=None, *, weights=None))]
+    fn closure(&self, order: Option<&PyClosureOrder>, weights: Option<&Bound<'_, PyWeights>>) -> Result<PyClosure> {
+        let order = order.map(|order| order.0.clone()).unwrap_or_default();
+        self.0.closure(&order, &weights_or_default(weights)).map(PyClosure)
+    }
+    /// The same with a species found as what is missing to the whole.
+    #[pyo3(signature = (species, *, links=None))]
+    fn with_difference(&self, species: &str, links: Option<&PyLinks>) -> Result<Self> {
+        self.0.clone().with_difference(species, links.and_then(|links| links.0.loss())).map(Self)
     }
     /// The stored form.
     fn to_json(&self) -> Result<String> {

@@ -96,6 +96,11 @@ impl PyFinding {
     fn value(&self) -> Option<f64> {
         self.0.value
     }
+    /// Standard uncertainty of that number, or None.
+    #[getter]
+    fn u(&self) -> Option<f64> {
+        self.0.u
+    }
     /// The number it was held against, or None.
     #[getter]
     fn bound(&self) -> Option<f64> {

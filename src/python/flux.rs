@@ -10,6 +10,7 @@ use crate::composition::Unit;
 use crate::document;
 use crate::error::Result;
 use crate::python::composition::percents;
+use crate::python::rules::PyRules;
 use crate::python::uncertainty::{Number, PyValue};
 
 /// A lot of flux.
@@ -53,6 +54,10 @@ impl PyFluxLot {
     /// A weighed portion, g.
     fn weigh(&self, mass_g: Number) -> Result<PyFlux> {
         self.0.weigh_g(mass_g.estimate()).map(PyFlux)
+    }
+    /// Refuses a lot whose loss is outside the laboratory's limits.
+    fn check(&self, rules: &PyRules) -> Result<()> {
+        self.0.check(&rules.0)
     }
     /// The name of the lot.
     #[getter]

@@ -2,13 +2,18 @@
 
 use pyo3::prelude::*;
 
-use crate::charge::{BeadMassCheck, Dilution, FluxRatio, FusedFluxRatio, Ledger, Melt};
+use crate::charge::{
+    Adjusted, BeadMassCheck, BeadReading, Change, Completeness, Dilution, FluxLot, FluxRatio, FusedFluxRatio, Ledger,
+    Melt,
+};
 use crate::code::Code;
 use crate::composition::Unit;
 use crate::error::{Error, Result};
 use crate::python::composition::PyComposition;
 use crate::python::convert::{PyFinding, findings};
+use crate::python::flux::PyFluxLot;
 use crate::python::result::PySampleResult;
+use crate::python::rules::PyRules;
 use crate::python::uncertainty::{Number, PyBudget};
 
 macro_rules! ratio {
@@ -135,10 +140,36 @@ impl PyMelt {
     fn undilute(&self, readings: &Bound<'_, PyComposition>) -> Result<PySampleResult> {
         self.0.undilute(&readings.get().0).map(PySampleResult)
     }
-    /// A weighed bead, g, held against the prediction by k times the uncertainty of the difference.
-    #[pyo3(signature = (weighed_g, *, k))]
-    fn check_bead_mass(&self, weighed_g: Number, k: f64) -> Result<PyBeadMassCheck> {
-        self.0.check_bead_mass(weighed_g.estimate(), k).map(PyBeadMassCheck)
+    /// A weighed bead, g, held against the prediction by k times the uncertainty of the difference; `other_lots` are flux
+    /// lots that may have been used instead.
+    #[pyo3(signature = (weighed_g, *, k, cast_in_crucible=false, residue_g=None, other_lots=Vec::new()))]
+    fn check_bead_mass(
+        &self,
+        weighed_g: Number,
+        k: f64,
+        cast_in_crucible: bool,
+        residue_g: Option<Number>,
+        other_lots: Vec<PyRef<'_, PyFluxLot>>,
+    ) -> Result<PyBeadMassCheck> {
+        let completeness = completeness(cast_in_crucible, residue_g);
+        let check = self.0.check_bead_mass_of(weighed_g.estimate(), &completeness, k)?;
+        let lots: Vec<FluxLot> = other_lots.iter().map(|lot| lot.0.clone()).collect();
+        check.against_lots(&self.0, &lots).map(PyBeadMassCheck)
+    }
+    /// Lets a complete and consistent bead adjust flux loss, loss on fusion and retained shares.
+    #[pyo3(signature = (weighed_g, *, k, cast_in_crucible=false, residue_g=None))]
+    fn adjust(
+        &self,
+        weighed_g: Number,
+        k: f64,
+        cast_in_crucible: bool,
+        residue_g: Option<Number>,
+    ) -> Result<PyAdjusted> {
+        self.0.adjust(weighed_g.estimate(), &completeness(cast_in_crucible, residue_g), k).map(PyAdjusted)
+    }
+    /// Oxides of the predicted glass above the laboratory's limits, with the sample mass that would keep them.
+    fn check_solubility(&self, rules: &PyRules) -> Result<Vec<PyFinding>> {
+        Ok(findings(&self.0.check_solubility(&rules.0)?))
     }
     /// Notes, warnings and cautions.
     #[getter]
@@ -155,6 +186,103 @@ impl PyMelt {
     }
     fn _repr_html_(&self) -> String {
         self.0.table().to_html()
+    }
+}
+
+/// What is known of melt that did not get into the bead.
+fn completeness(cast_in_crucible: bool, residue_g: Option<Number>) -> Completeness {
+    match (residue_g, cast_in_crucible) {
+        (Some(residue), _) => Completeness::ResidueWeighed { residue_g: residue.estimate() },
+        (None, true) => Completeness::CastInCrucible,
+        (None, false) => Completeness::NotKnown,
+    }
+}
+
+/// One way to read a difference between weighed and predicted mass.
+#[pyclass(name = "BeadReading", module = "beadchem", frozen)]
+pub(super) struct PyBeadReading(BeadReading);
+
+#[pymethods]
+impl PyBeadReading {
+    /// What may have happened.
+    #[getter]
+    fn reading(&self) -> &'static str {
+        self.0.reading
+    }
+    /// False where this bead cannot be read that way.
+    #[getter]
+    fn possible(&self) -> bool {
+        self.0.possible
+    }
+    /// The input that would be wrong and the value that explains the bead, or None.
+    #[getter]
+    fn input(&self) -> Option<(String, f64)> {
+        self.0.input.clone()
+    }
+    /// Standard uncertainty of that value.
+    #[getter]
+    fn u(&self) -> f64 {
+        self.0.u
+    }
+    /// How much higher the results would really be by evaluation (b), as a fraction of each.
+    #[getter]
+    fn by_glass(&self) -> f64 {
+        self.0.by_glass
+    }
+    /// The same by evaluation (a).
+    #[getter]
+    fn by_intensities(&self) -> f64 {
+        self.0.by_intensities
+    }
+    fn __repr__(&self) -> String {
+        format!("<{}>", self.0.effect())
+    }
+}
+
+/// One input before and after a weighed bead was taken into account.
+#[pyclass(name = "Change", module = "beadchem", frozen)]
+pub(super) struct PyChange(Change);
+
+#[pymethods]
+impl PyChange {
+    /// The input.
+    #[getter]
+    fn input(&self) -> &str {
+        &self.0.input
+    }
+    /// Value and standard uncertainty before.
+    #[getter]
+    fn before(&self) -> (f64, f64) {
+        (self.0.before, self.0.u_before)
+    }
+    /// Value and standard uncertainty after.
+    #[getter]
+    fn after(&self) -> (f64, f64) {
+        (self.0.after, self.0.u_after)
+    }
+    fn __repr__(&self) -> String {
+        format!("<Change of {}: {} to {}>", self.0.input, self.0.before, self.0.after)
+    }
+}
+
+/// A melt whose inputs were moved towards a weighed bead; made by `Melt.adjust`.
+#[pyclass(name = "Adjusted", module = "beadchem", frozen)]
+pub(super) struct PyAdjusted(Adjusted);
+
+#[pymethods]
+impl PyAdjusted {
+    /// The melt with its inputs moved.
+    #[getter]
+    fn melt(&self) -> PyMelt {
+        PyMelt(self.0.melt.clone())
+    }
+    /// What was moved.
+    #[getter]
+    fn changes(&self) -> Vec<PyChange> {
+        self.0.changes.iter().cloned().map(PyChange).collect()
+    }
+    fn __repr__(&self) -> String {
+        format!("<Adjusted: {} inputs>", self.0.changes.len())
     }
 }
 
@@ -229,6 +357,11 @@ impl PyBeadMassCheck {
     #[getter]
     fn u_g(&self) -> f64 {
         self.0.u_g
+    }
+    /// Melt left behind, powder lost, flux loss, a retained species missing: each with its effect.
+    #[getter]
+    fn readings(&self) -> Vec<PyBeadReading> {
+        self.0.readings.iter().cloned().map(PyBeadReading).collect()
     }
     /// A warning where the difference is more than k u.
     #[getter]

@@ -1,11 +1,14 @@
 //! Python bindings: one list of exports. Everything here converts and delegates.
 
 mod charge;
+mod closure;
 mod composition;
 mod convert;
 mod flux;
+mod ignition;
 mod melt;
 mod result;
+mod rules;
 mod substance;
 mod uncertainty;
 
@@ -17,15 +20,24 @@ mod _core {
     #[pymodule_export]
     use super::charge::{PyAddition, PyAmount, PyCharge, PyFate, PySample};
     #[pymodule_export]
+    use super::closure::{PyClosure, PyClosureLine, PyClosureOrder, PyElementForms, PyExternal};
+    #[pymodule_export]
     use super::composition::{PyBelow, PyComposition, PyLinks};
     #[pymodule_export]
     use super::convert::{BeadchemError, PyCode, PyFinding, codes};
     #[pymodule_export]
     use super::flux::{PyFlux, PyFluxLot};
     #[pymodule_export]
-    use super::melt::{PyBeadMassCheck, PyDilution, PyFluxRatio, PyFusedFluxRatio, PyLedger, PyMelt, undilute};
+    use super::ignition::{PyExplained, PyIgnition, PyLossOnFusion, PyPredictedLoss};
+    #[pymodule_export]
+    use super::melt::{
+        PyAdjusted, PyBeadMassCheck, PyBeadReading, PyChange, PyDilution, PyFluxRatio, PyFusedFluxRatio, PyLedger,
+        PyMelt, undilute,
+    };
     #[pymodule_export]
     use super::result::{PyMonteCarlo, PySampleResult};
+    #[pymodule_export]
+    use super::rules::{PyAgreement, PyRules, PyTotalVerdict};
     #[pymodule_export]
     use super::substance::{PyFormula, PyFromWeights, PyWeights, factor, molar_mass, oxygen_equivalent};
     #[pymodule_export]

@@ -3,12 +3,14 @@
 use pyo3::prelude::*;
 
 use crate::charge::{EVALUATION, Form, SampleResult};
-use crate::composition::{Basis, Unit};
+use crate::composition::{Basis, LossOnIgnition, Unit};
 use crate::error::Result;
+use crate::python::closure::{PyClosure, PyClosureOrder};
 use crate::python::composition::{PyComposition, PyLinks};
 use crate::python::convert::{PyFinding, findings};
 use crate::python::melt::PyMelt;
-use crate::python::uncertainty::PyBudget;
+use crate::python::rules::PyRules;
+use crate::python::uncertainty::{Number, PyBudget};
 use crate::substance::Formula;
 use crate::uncertainty::{MonteCarlo, MonteCarloOptions};
 
@@ -61,6 +63,22 @@ impl PySampleResult {
         let unit = Unit::from_word(unit)?;
         let sum = self.0.sum()?;
         Ok((unit.written(sum.value(0)), unit.written(sum.u(0))))
+    }
+    /// The total line by line, over the inputs the results came from.
+    #[pyo3(signature = (order=None))]
+    fn closure(&self, order: Option<&PyClosureOrder>) -> Result<PyClosure> {
+        self.0.closure(&order.map(|order| order.0.clone()).unwrap_or_default()).map(PyClosure)
+    }
+    /// A finding where the total closes only when the powder is taken for ignited; else None.
+    #[pyo3(signature = (loss_percent, rules, *, ignition_c))]
+    fn check_ignited_as_dried(
+        &self,
+        loss_percent: Number,
+        rules: &PyRules,
+        ignition_c: f64,
+    ) -> Result<Option<PyFinding>> {
+        let loss = LossOnIgnition::new(Unit::Percent.fraction_of(&loss_percent.estimate()), ignition_c)?;
+        Ok(self.0.check_ignited_as_dried(&loss, &rules.0)?.map(PyFinding))
     }
     /// Where the uncertainty of a result comes from; shown in %, its numbers in g/g.
     fn budget(&self, species: &str) -> Result<PyBudget> {

@@ -1,6 +1,7 @@
 //! Limits of a laboratory as named, versioned data, and the findings they lead to. None has a value of its own here.
 
 mod agreement;
+mod identity;
 mod total;
 
 pub use agreement::Agreement;

@@ -54,8 +54,8 @@ CASES = [
     (lambda: bc.Amount.tablets(-1, 0.03), "number.out-of-range", "Number of tablets"),
     (
         lambda: bc.Addition.release_agent("LiBr", 30.0, retained=0.5),
-        "mass.out-of-range",
-        "Mass of a release agent 30 g is outside 0-2 g. Did you mean 0.03 g (30 mg)?",
+        "amount.unit-missing",
+        "Release agent 30: mg, microlitre of solution, or % of flux?",
     ),
     (lambda: bc.Below(-1.0), "number.out-of-range", "Detection limit"),
     (lambda: bc.undilute(math.nan, melt().dilution), "number.not-finite", "Content of the glass is missing"),

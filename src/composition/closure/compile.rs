@@ -334,7 +334,11 @@ impl Builder<'_> {
             Cell::Unknown => format!("{species} is unknown and is not in the total."),
             _ => return,
         };
-        self.note(Code::ClosureNotCounted, species, what);
+        let finding = Finding::new(Code::ClosureNotCounted, species.text(), what);
+        self.findings.push(match part.cell {
+            Cell::Below { limit } => finding.with_value(limit),
+            _ => finding,
+        });
         let line = ClosureLine {
             species: species.text().to_owned(),
             counted_as: String::new(),
@@ -386,9 +390,12 @@ impl Builder<'_> {
         if !alone || !(halogen || element.symbol() == "S") {
             return Ok(());
         }
+        // sulfur sits with metals that form sulfides, a halogen with any
+        let bound = |part: &&Part| halogen || part.species.key().is_some_and(|key| forms_sulfide(key.symbol()));
         let oxides: Vec<&str> = all
             .iter()
             .filter(|part| part.species.count(Element::O) > 0.0 && part.source.is_some())
+            .filter(bound)
             .map(|part| part.species.text())
             .collect();
         let host = self.order.hosts.iter().find(|(known, ..)| *known == element).cloned();
@@ -430,6 +437,13 @@ impl Builder<'_> {
         }
         Ok(())
     }
+}
+
+/// Metals whose sulfides are met in ores (common practice).
+fn forms_sulfide(symbol: &str) -> bool {
+    const METALS: [&str; 16] =
+        ["Fe", "Cu", "Zn", "Pb", "Ni", "Co", "Cd", "Ag", "Hg", "Mo", "Sn", "As", "Sb", "Bi", "Mn", "Tl"];
+    METALS.contains(&symbol)
 }
 
 /// A gain that nothing declared explains, and a loss of exactly nothing where a gain is expected.
