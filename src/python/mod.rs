@@ -6,6 +6,7 @@ mod convert;
 mod flux;
 mod melt;
 mod result;
+mod sheet;
 mod substance;
 mod uncertainty;
 
@@ -26,6 +27,8 @@ mod _core {
     use super::melt::{PyBeadMassCheck, PyDilution, PyFluxRatio, PyFusedFluxRatio, PyLedger, PyMelt, undilute};
     #[pymodule_export]
     use super::result::{PyMonteCarlo, PySampleResult};
+    #[pymodule_export]
+    use super::sheet::{PyColumn, PyJoined, PyLayout, PySheet, PySheetRow, PyTotals, join_by_id, read_table};
     #[pymodule_export]
     use super::substance::{PyFormula, PyFromWeights, PyWeights, factor, molar_mass, oxygen_equivalent};
     #[pymodule_export]

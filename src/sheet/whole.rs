@@ -85,10 +85,10 @@ pub struct SheetRow {
 /// use beadchem::sheet::{Column, DecimalMark, Layout, Sheet};
 /// let column = Column::content("SiO2", "SiO2", Unit::Percent, Basis::Dried);
 /// let layout = Layout::new("Bead", DecimalMark::Comma).column(column);
-/// let sheet = Sheet::read_csv("Bead,SiO2\nB-1,\"12,3\"\nB-2,12.3\n", &layout)?;
+/// let sheet = Sheet::read_csv("Bead,SiO2\nB-1,\"12,5\"\nB-2,12.3\n", &layout)?;
 /// let refused = &sheet.rows()[1].trouble[0];
 /// assert!(refused.to_string().starts_with("Row 3, column SiO2: '12.3' is ambiguous. State decimal mark for this table."));
-/// assert_eq!(sheet.composition(0)?.get("SiO2").unwrap().value().unwrap().value(), 0.123);
+/// assert_eq!(sheet.composition(0)?.get("SiO2").unwrap().value().unwrap().value(), 0.125);
 /// # Ok::<(), beadchem::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq)]
