@@ -4,8 +4,10 @@
 //! file is a row of the sheet.
 
 mod body;
+mod cell;
 mod column;
 mod grid;
+mod head;
 mod ids;
 mod join;
 mod layout;
