@@ -1,6 +1,7 @@
 //! Tables of other instruments: layouts, sheets, joins.
 
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use pyo3::prelude::*;
 
@@ -193,12 +194,13 @@ impl PyLayout {
 #[pyclass(name = "SheetRow", module = "beadchem", frozen)]
 pub(super) struct PySheetRow {
     row: SheetRow,
-    columns: Vec<Column>,
+    columns: Arc<[Column]>,
 }
 
 impl PySheetRow {
-    fn of(sheet: &Sheet, row: &SheetRow) -> Self {
-        Self { row: row.clone(), columns: sheet.columns().to_vec() }
+    fn all<'a>(sheet: &Sheet, rows: impl Iterator<Item = &'a SheetRow>) -> Vec<Self> {
+        let columns: Arc<[Column]> = sheet.columns().into();
+        rows.map(|row| Self { row: row.clone(), columns: Arc::clone(&columns) }).collect()
     }
 
     fn place(&self, name: &str) -> Result<usize> {
@@ -270,12 +272,12 @@ impl PySheet {
     /// All rows, in the order of the file.
     #[getter]
     fn rows(&self) -> Vec<PySheetRow> {
-        self.0.rows().iter().map(|row| PySheetRow::of(&self.0, row)).collect()
+        PySheetRow::all(&self.0, self.0.rows().iter())
     }
     /// The rows with trouble; they are not used.
     #[getter]
     fn rejects(&self) -> Vec<PySheetRow> {
-        self.0.rejects().map(|row| PySheetRow::of(&self.0, row)).collect()
+        PySheetRow::all(&self.0, self.0.rejects())
     }
     /// What a reader of the table must know.
     #[getter]
@@ -300,7 +302,8 @@ impl PySheet {
     fn written_as(&self, species: &str, target: &str, weights: Option<&Bound<'_, PyWeights>>) -> Result<Self> {
         self.0.written_as(species, target, &weights_or_default(weights)).map(Self)
     }
-    /// The numbers of a column, one for each row, None where there is none; contents in `unit`, masses in g.
+    /// The numbers of a column, one for each row; None where there is none or the row has trouble. Contents are in
+    /// `unit`, masses in g.
     #[pyo3(signature = (name, *, unit="%"))]
     fn values(&self, name: &str, unit: &str) -> Result<Vec<Option<f64>>> {
         self.0.values(name, Unit::from_word(unit)?)

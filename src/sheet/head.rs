@@ -9,6 +9,7 @@ use crate::code::Code;
 use crate::composition::Unit;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
+use crate::substance::Formula;
 
 /// Where the declared columns stand.
 pub(super) struct Head<'a> {
@@ -100,6 +101,13 @@ impl<'a> Head<'a> {
             Raw::Number(_) => Err(Unreadable::Huge),
             Raw::Text(text) => number::read(text.trim(), self.layout.marks),
         }
+    }
+
+    /// What was assumed in reading the species.
+    pub(super) fn formulas(&self) -> Result<Vec<Finding>> {
+        let contents = self.layout.columns.iter().filter(|column| column.is_content());
+        let read: Vec<Formula> = contents.map(|column| Formula::parse(&column.name)).collect::<Result<_>>()?;
+        Ok(read.iter().flat_map(Formula::findings).cloned().collect())
     }
 
     /// Names the columns that nobody declared.

@@ -41,7 +41,7 @@ pub(super) fn sheet_of(lines: &[Line], layout: &Layout) -> Result<Sheet> {
     let (empty, data): (Vec<&Line>, Vec<&Line>) =
         lines.iter().filter(|line| line.number > layout.header_lines).partition(|line| line.is_empty());
     head.all_declared(&data)?;
-    let mut findings = Vec::new();
+    let mut findings = head.formulas()?;
     let mut read: Vec<SheetRow> = data.iter().map(|line| head.row(line, &mut findings)).collect();
     head.times(&mut read);
     ids::mark_doubled(&mut read, layout);

@@ -78,7 +78,7 @@ pub struct SheetRow {
 
 /// A table as read: one row for each row of the file, and what is to be said of it.
 ///
-/// A row with trouble stays in the sheet; compositions and totals are refused for it.
+/// A row with trouble stays in the sheet with what could be read; compositions, totals and values are not given for it.
 ///
 /// ```
 /// use beadchem::composition::{Basis, Unit};
@@ -288,8 +288,8 @@ impl Sheet {
         }
     }
 
-    /// The numbers of a column, one for each row, nothing where there is none: contents in `unit`, masses in g, other
-    /// numbers as they stand.
+    /// The numbers of a column, one for each row, nothing where there is none or the row has trouble: contents in `unit`,
+    /// masses in g, other numbers as they stand.
     ///
     /// # Errors
     /// `input.unknown` where no column has that name.
@@ -314,6 +314,7 @@ impl Sheet {
             });
         };
         let values = self.rows.iter().map(|row| match &row.cells[place].reading {
+            _ if !row.trouble.is_empty() => None,
             Reading::Content(cell) => cell.value().map(|value| unit.written(value.value())),
             Reading::Mass(number) | Reading::Number(number) => Some(number.value()),
             _ => None,

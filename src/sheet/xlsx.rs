@@ -68,6 +68,8 @@ fn raw(cell: &Data) -> Raw {
             let (year, month, day, hour, minute, second, milli) = time.to_ymd_hms_milli();
             Raw::Text(format!("{year:04}-{month:02}-{day:02}T{hour:02}:{minute:02}:{second:02}.{milli:03}"))
         }
+        // a length of time is held as a number of days and is none
+        Data::DateTime(duration) => Raw::Text(format!("{} days", duration.as_f64())),
         other => Raw::Text(other.to_string()),
     }
 }

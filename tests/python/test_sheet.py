@@ -96,15 +96,21 @@ def test_a_workbook_holds_numbers_dates_and_formulas() -> None:
     rows: list[tuple[object, ...]] = [
         (417, "Ada", day, 51.2, 0.05, 1500, "0,10"),
         ("B-2", "Ada", day + datetime.timedelta(minutes=1), "=50+1", "", 12.5, ""),
+        # a spreadsheet that takes 1.2 for a day, and a length of time
+        ("B-3", "", day + datetime.timedelta(minutes=2), datetime.date(2026, 2, 1), "", datetime.timedelta(days=2), ""),
     ]
     sheet = bc.read_table(as_xlsx(rows), layout(), kind="xlsx")
-    first, second = sheet.rows
+    first, second, third = sheet.rows
     assert first.id == "417" and first.get("Zn") == bc.value(1500) and first.get("MnO") == bc.value(0.1)
     assert first.get("measured") == "2026-03-14T08:05:30.000"
     assert first.decimals("SiO2") is None and first.decimals("MnO") == 2
     # openpyxl stores no result with a formula: it is not taken for an empty cell
     assert [str(error) for error in second.trouble] == [
         "Row 5, column SiO2: '=50+1' is not a number. Mend the export, or declare the word as absent or unknown."
+    ]
+    assert [str(error).split(" Mend")[0] for error in third.trouble] == [
+        "Row 6, column SiO2: '2026-02-01T00:00:00.000' is not a number.",
+        "Row 6, column Zn: '2 days' is not a number.",
     ]
 
 

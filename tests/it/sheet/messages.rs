@@ -3,7 +3,7 @@
 use beadchem::code::Code;
 use beadchem::composition::{Basis, Cell, Unit};
 use beadchem::document;
-use beadchem::sheet::{Column, DecimalMark, Layout, Reading, Sheet};
+use beadchem::sheet::{Column, DecimalMark, Layout, Reading, Sheet, ThousandsMark};
 use beadchem::substance::Weights;
 
 use super::{percent, plain, read, trouble};
@@ -100,6 +100,26 @@ fn a_number_that_contradicts_the_marks_is_ambiguous() {
 }
 
 #[test]
+fn thousands_marks_part_groups_of_three() {
+    let layout = Layout::new("Bead", DecimalMark::Comma).thousands(ThousandsMark::Point).column(percent("SiO2"));
+    let sheet = read("Bead,SiO2\nB-1,\"12.34,5\"\n", &layout);
+    let expected = "Row 2, column SiO2: '12.34,5' has thousands marks that do not part groups of three digits. State \
+                    decimal mark for this table. Declared: decimal comma, thousands point.";
+    assert_eq!(trouble(&sheet, 2), [expected]);
+}
+
+#[test]
+fn what_was_assumed_of_a_formula_is_said() {
+    let finding = |species: &str| {
+        let sheet = read(&format!("Bead,{species}\nB-1,1\n"), &point(percent(species)));
+        sheet.findings().iter().map(|finding| finding.code).collect::<Vec<Code>>()
+    };
+    assert_eq!(finding("Na2CO3.10H2O"), [Code::FormulaDotAssumed]);
+    assert_eq!(finding("CO"), [Code::FormulaLetterCase]);
+    assert_eq!(finding("SiO2"), []);
+}
+
+#[test]
 fn a_text_is_no_number() {
     let sheet = read("Bead,SiO2,MnO,m2\nB-1,trace,1,8\nB-2,>60,1,8\nB-3,1,NaN,8\nB-4,1,1e999,8\n", &plain());
     let expected =
@@ -129,6 +149,7 @@ fn a_bead_that_occurs_twice_is_not_used() {
     assert_eq!(sheet.rows().len(), 3);
     assert_eq!(sheet.composition(0).unwrap_err().code(), Code::BeadDoubled);
     assert!(sheet.composition(1).is_ok());
+    assert_eq!(sheet.values("Flux mass", Unit::Percent).unwrap(), [None, Some(8.0), None]);
     let cases = [
         ("51.3,1,8.0", "Bead B-417 occurs twice with different values; neither is used. Rows 2, 3."),
         ("51.2,1,8.0", "Bead B-417 occurs twice with the same values; neither is used. Rows 2, 3."),
