@@ -39,9 +39,12 @@ impl Raw {
         matches!(self, Raw::Text(text) if text.trim().len() < text.len())
     }
 
-    /// Whether it goes over a line end.
-    fn is_broken(&self) -> bool {
-        matches!(self, Raw::Text(text) if text.contains(['\n', '\r']))
+    /// Line ends in it.
+    fn breaks(&self) -> usize {
+        match self {
+            Raw::Text(text) => count_breaks(text.as_bytes()),
+            Raw::Number(_) => 0,
+        }
     }
 }
 
@@ -58,8 +61,9 @@ impl Line {
         self.fields.iter().all(Raw::is_empty)
     }
 
-    pub(super) fn is_broken(&self) -> bool {
-        self.fields.iter().any(Raw::is_broken)
+    /// How many further lines of the file it goes over.
+    pub(super) fn breaks(&self) -> usize {
+        self.fields.iter().map(Raw::breaks).sum()
     }
 }
 

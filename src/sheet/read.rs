@@ -80,10 +80,14 @@ impl Head<'_> {
             fields: fields.clone(),
             trouble: vec![trouble],
         };
-        if line.is_broken() {
+        if line.breaks() > 0 {
             return refused(Error::Conflict {
                 code: Code::TableUnreadable,
-                detail: format!("Row {} goes over the end of its line.", line.number),
+                detail: format!(
+                    "Row {} goes on to line {}; all of it is kept.",
+                    line.number,
+                    line.number + line.breaks()
+                ),
                 hint: "Is a quote left open? Take quotes and line ends out of the fields.".to_owned(),
             });
         }

@@ -112,10 +112,15 @@ fn ragged_and_broken_rows_are_rows_with_trouble() {
     );
     assert_eq!(sheet.rows()[1].trouble[0].code(), Code::ShapeMismatch);
     assert_eq!(trouble(&sheet, 4), ["Bead id is missing in row 4. Give the bead an id or leave the row out."]);
-    let broken = "goes over the end of its line. Is a quote left open? Take quotes and line ends out of the fields.";
-    assert_eq!(trouble(&sheet, 5), [format!("Row 5 {broken}")]);
-    // the open quote swallows what follows: it is kept with the row
-    assert_eq!(trouble(&sheet, 7), [format!("Row 7 {broken}")]);
+    let broken = |row: usize, end: usize| {
+        format!(
+            "Row {row} goes on to line {end}; all of it is kept. Is a quote left open? Take quotes and line ends out of \
+             the fields."
+        )
+    };
+    assert_eq!(trouble(&sheet, 5), [broken(5, 6)]);
+    // an open quote swallows what follows up to the end: it is kept with the row
+    assert_eq!(trouble(&sheet, 7), [broken(7, 9)]);
     assert!(sheet.rows().last().unwrap().fields[1].contains("B-6,1,1,8"));
 }
 
