@@ -11,6 +11,7 @@ pub mod numeric;
 mod python;
 pub mod rules;
 pub mod scalar;
+pub mod sheet;
 pub mod substance;
 pub mod table;
 pub mod uncertainty;

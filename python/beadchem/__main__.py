@@ -13,15 +13,15 @@ def _demo(out: Path | None) -> int:
     from beadchem.demo import evaluate, load_day
     from beadchem.demo import report
 
-    beads = evaluate(load_day())
-    sys.stdout.write(report.text(beads))
+    day = evaluate(load_day())
+    sys.stdout.write(report.text(day))
     if out is not None:
         try:
             out.mkdir(parents=True, exist_ok=True)
             for name, content in [
-                ("report.html", report.to_html(beads)),
-                ("results.csv", report.to_csv(beads)),
-                ("results.json", report.to_json(beads)),
+                ("report.html", report.to_html(day)),
+                ("results.csv", report.to_csv(day)),
+                ("results.json", report.to_json(day)),
             ]:
                 (out / name).write_text(content, encoding="utf-8", newline="")
         except OSError as failed:
@@ -36,7 +36,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m beadchem", description="Chemistry of fused beads.")
     parser.add_argument("--version", action="version", version=f"beadchem {__version__}")
     commands = parser.add_subparsers(dest="command", required=True)
-    demo = commands.add_parser("demo", help="six invented beads from the balance to the report")
+    demo = commands.add_parser("demo", help="a whole invented day from the balance to the report")
     demo.add_argument("--out", type=Path, metavar="DIR", help="also write report.html, results.csv and results.json")
     chosen = parser.parse_args(arguments)
     return _demo(chosen.out)

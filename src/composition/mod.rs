@@ -15,6 +15,6 @@ pub use cell::Cell;
 pub use closure::{Closure, ClosureLine, ClosureOrder, Counted, External, Sensitivity};
 pub(crate) use closure::{Part, Source};
 pub use forms::ElementForms;
-pub(crate) use table::below_text;
 pub use table::{Composition, CompositionBody, Entry, Total};
+pub(crate) use table::{below_text, scaled};
 pub use unit::Unit;

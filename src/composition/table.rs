@@ -396,7 +396,7 @@ pub(crate) fn below_text(limit: f64) -> String {
     format!("< {limit:.*}", decimals as usize)
 }
 
-fn scaled(cell: &Cell, factor: f64) -> Cell {
+pub(crate) fn scaled(cell: &Cell, factor: f64) -> Cell {
     match cell {
         Cell::Value(estimate) => Cell::Value(estimate.mapped(|number| number * factor)),
         Cell::Below { limit } => Cell::Below { limit: limit * factor },

@@ -140,5 +140,10 @@ pub(crate) fn milligrams(grams: f64) -> f64 {
     grams * PER_MILLE
 }
 
+/// Milligrams as grams, correctly rounded.
+pub(crate) fn grams(milligrams: f64) -> f64 {
+    milligrams / PER_MILLE
+}
+
 /// Millilitres as litres, milligrams as grams.
 pub(crate) const MILLI: f64 = 1.0 / PER_MILLE;

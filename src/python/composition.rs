@@ -20,6 +20,13 @@ pub(super) struct PyBelow {
     limit: f64,
 }
 
+impl PyBelow {
+    /// A limit that was checked before.
+    pub(super) fn at(limit: f64) -> Self {
+        Self { limit }
+    }
+}
+
 #[pymethods]
 impl PyBelow {
     #[new]

@@ -9,6 +9,7 @@ mod ignition;
 mod melt;
 mod result;
 mod rules;
+mod sheet;
 mod substance;
 mod uncertainty;
 
@@ -38,6 +39,8 @@ mod _core {
     use super::result::{PyMonteCarlo, PySampleResult};
     #[pymodule_export]
     use super::rules::{PyAgreement, PyRules, PyTotalVerdict};
+    #[pymodule_export]
+    use super::sheet::{PyColumn, PyJoined, PyLayout, PySheet, PySheetRow, PyTotals, join_by_id, read_table};
     #[pymodule_export]
     use super::substance::{PyFormula, PyFromWeights, PyWeights, factor, molar_mass, oxygen_equivalent};
     #[pymodule_export]

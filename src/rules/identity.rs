@@ -79,10 +79,9 @@ impl Rules {
         }
         let mut nearest: Option<(&str, f64)> = None;
         for (name, expected) in others {
-            if let Some(distance) = distance(found, expected)? {
-                if distance.rms <= k && nearest.is_none_or(|(_, rms)| distance.rms < rms) {
-                    nearest = Some((name, distance.rms));
-                }
+            let Some(Distance { rms, .. }) = distance(found, expected)? else { continue };
+            if rms <= k && nearest.is_none_or(|(_, least)| rms < least) {
+                nearest = Some((name, rms));
             }
         }
         let Some((other, rms)) = nearest else { return Ok(None) };

@@ -21,6 +21,7 @@ const HOUSE: &[&[&str]] = &[
     &["uncertainty"],
     &["substance"],
     &["composition"],
+    &["sheet"],
     &["rules"],
     &["charge", "xray"],
     &["matrix"],

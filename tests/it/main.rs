@@ -10,6 +10,7 @@ mod literature;
 mod numeric;
 mod scalar;
 mod scenarios;
+mod sheet;
 mod support;
 mod table;
 mod uncertainty;

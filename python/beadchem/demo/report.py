@@ -6,30 +6,26 @@ import csv
 import html
 import io
 import json
-from collections.abc import Iterable
 
 import beadchem as bc
-from beadchem.demo import Bead
+from beadchem.demo import Bead, Day
 
 INTRODUCTION = (
-    "Fenwick Hollow, one day, six beads. The prospect, its weighings and its readings are invented; the arithmetic is "
-    "not. The readings are mass fractions in the glass known independently of the weighings: evaluation (b). No "
-    "measured intensity of a real bead stands behind them."
+    "Fenwick Hollow, one day, 24 beads of three materials. The prospect, its weighings and its readings are invented; "
+    "the arithmetic is not. The readings are mass fractions in the glass known independently of the weighings: "
+    "evaluation (b). No measured intensity of a real bead stands behind them."
 )
 
 
-def _once(beads: Iterable[Bead], severities: set[str]) -> list[bc.Finding]:
-    """The findings of these severities, each text once, in the order of the beads."""
-    seen: dict[str, bc.Finding] = {}
-    for bead in beads:
-        for finding in [*bead.melt.findings, *bead.sample.findings, *bead.mass_check.findings]:
-            if finding.severity in severities:
-                seen.setdefault(finding.text, finding)
-    return list(seen.values())
+def _chance(day: Day) -> str:
+    return (
+        f"{day.tests} tests at {day.k:g} u (rules {day.rules.id}): {day.expected_chance_alarms:.3f} chance alarms are "
+        "expected in the whole day."
+    )
 
 
 def _heading(bead: Bead) -> str:
-    return f"Bead {bead.name}: {bead.what}"
+    return f"Bead {bead.name} of {bead.sample_name}: {bead.what}"
 
 
 def _summary(bead: Bead) -> str:
@@ -41,85 +37,143 @@ def _summary(bead: Bead) -> str:
     )
 
 
-def text(beads: list[Bead]) -> str:
+def _total(bead: Bead) -> str:
+    total = bead.closure.total_percent
+    return "not computed" if total is None else f"{total.value:.2f} % (u {total.u:.2f} %)"
+
+
+def _shown(day: Day) -> list[Bead]:
+    """The beads printed in full: the first clean one of each material, and every one with a finding."""
+    clean: dict[str, Bead] = {}
+    for bead in day.beads:
+        if not bead.findings:
+            clean.setdefault(bead.material, bead)
+    return [bead for bead in day.beads if bead.findings or bead in clean.values()]
+
+
+def text(day: Day) -> str:
     """The whole report for a terminal."""
-    parts = [INTRODUCTION]
-    for bead in beads:
+    lines = [INTRODUCTION, ""]
+    for bead in day.beads:
+        codes = ", ".join(dict.fromkeys(finding.code for finding in bead.findings)) or "nothing to remark"
+        lines.append(f"{bead.name}  {bead.sample_name}  {bead.material:7} total {_total(bead):24}  {codes}")
+    lines += [f"{name}  {finding}" for name, findings in day.of_samples.items() for finding in findings]
+    lines.append(_chance(day))
+    parts = ["\n".join(lines)]
+    for bead in _shown(day):
         heading = _heading(bead)
-        parts += [f"{heading}\n{'=' * len(heading)}\n{_summary(bead)}", repr(bead.sample), repr(bead.budget)]
-        parts.append(repr(bead.mass_check))
-    cautions = [f"- {finding}" for finding in _once(beads, {"caution"})]
-    notes = [f"- {finding}" for finding in _once(beads, {"note"})]
+        parts.append(f"{heading}\n{'=' * len(heading)}\n{_summary(bead)}\n{bead.verdict!r}")
+        parts += [f"- {finding}" for finding in bead.findings]
+        parts += [repr(bead.sample), repr(bead.closure), repr(bead.budget), repr(bead.mass_check)]
+    cautions = [f"- {finding}" for finding in day.cautions]
+    notes = [f"- {finding}" for finding in day.notes]
     parts.append("Cautions (local codes and licensed practice come first)\n" + "\n".join(cautions))
     parts.append("Notes\n" + "\n".join(notes))
     return "\n\n".join(parts) + "\n"
 
 
 _STYLE = (
-    "body{font:15px/1.45 system-ui,sans-serif;max-width:54rem;margin:2rem auto;padding:0 1rem;color:#1a1a1a;"
+    "body{font:15px/1.45 system-ui,sans-serif;max-width:60rem;margin:2rem auto;padding:0 1rem;color:#1a1a1a;"
     "background:#fff}h1{font-size:1.5rem}h2{font-size:1.15rem;border-top:1px solid #999;padding-top:1rem;"
-    "margin-top:2rem}p.figures{color:#333}li{margin:.25rem 0}section{overflow-x:auto}"
+    "margin-top:2rem}p.figures{color:#333}li{margin:.25rem 0}section,div.day{overflow-x:auto}"
+    "div.day table{border-collapse:collapse;border-top:2px solid;border-bottom:2px solid}"
+    "div.day th,div.day td{text-align:left;vertical-align:top;padding:.25em .75em;font-weight:normal}"
+    "div.day thead th{font-weight:600;border-bottom:1px solid}div.day tbody tr+tr>*{border-top:1px solid #ddd}"
+    "div.day td.n{text-align:right;white-space:nowrap;font-variant-numeric:tabular-nums}a{color:inherit}"
+    "@media(max-width:30em){div.day th,div.day td{padding:.2em .4em}}"
     "@media print{section{break-inside:avoid}}"
 )
 
 
-def to_html(beads: list[Bead]) -> str:
+def _items(findings: list[bc.Finding]) -> str:
+    items = "".join(f"<li>{html.escape(str(finding))}</li>" for finding in findings)
+    return f"<ul>{items}</ul>" if items else ""
+
+
+def _overview(day: Day) -> str:
+    shown = {bead.name for bead in _shown(day)}
+    rows = []
+    for bead in day.beads:
+        name = f'<a href="#{bead.name}">{bead.name}</a>' if bead.name in shown else bead.name
+        found = "<br>".join(dict.fromkeys(finding.code for finding in bead.findings)) or "nothing to remark"
+        rows.append(
+            f"<tr><th>{name}</th><td>{bead.sample_name}</td><td>{bead.material}</td>"
+            f'<td class="n">{_total(bead)}</td><td>{found}</td></tr>'
+        )
+    return (
+        '<div class="day"><table><thead><tr><th>bead</th><th>sample</th><th>material</th><th>total</th>'
+        f"<th>found</th></tr></thead><tbody>{''.join(rows)}</tbody></table></div>"
+    )
+
+
+def to_html(day: Day) -> str:
     """The whole report as one page that needs nothing from outside."""
     out = [
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>Fenwick Hollow</title><style>{_STYLE}</style></head><body><h1>Fenwick Hollow</h1>",
         f"<p>{html.escape(INTRODUCTION)}</p>",
+        _overview(day),
+        f"<p>{html.escape(_chance(day))}</p>",
     ]
-    for bead in beads:
-        out.append(f"<section><h2>{html.escape(_heading(bead))}</h2>")
-        out.append(f'<p class="figures">{html.escape(_summary(bead))}</p>')
-        out += [bead.sample._repr_html_(), bead.budget._repr_html_(), bead.mass_check._repr_html_(), "</section>"]
-    for title, severity in [("Cautions: local codes and licensed practice come first", "caution"), ("Notes", "note")]:
-        items = "".join(f"<li>{html.escape(str(finding))}</li>" for finding in _once(beads, {severity}))
-        out.append(f"<section><h2>{title}</h2><ul>{items}</ul></section>")
+    of_samples = [finding for findings in day.of_samples.values() for finding in findings]
+    out.append(f"<section><h2>Two beads of one sample</h2>{_items(of_samples)}</section>")
+    for bead in _shown(day):
+        out.append(f'<section id="{bead.name}"><h2>{html.escape(_heading(bead))}</h2>')
+        out.append(f'<p class="figures">{html.escape(_summary(bead))}<br>{html.escape(repr(bead.verdict))}</p>')
+        out += [_items(bead.findings), bead.sample._repr_html_(), bead.closure._repr_html_()]
+        out += [bead.budget._repr_html_(), bead.mass_check._repr_html_(), "</section>"]
+    out.append(f"<section><h2>Cautions: local codes and licensed practice come first</h2>{_items(day.cautions)}</section>")
+    out.append(f"<section><h2>Notes</h2>{_items(day.notes)}</section>")
     out.append("</body></html>")
     return "\n".join(out) + "\n"
 
 
-def to_csv(beads: list[Bead]) -> str:
+def to_csv(day: Day) -> str:
     """One line per bead and analyte, numbers in full."""
     buffer = io.StringIO()
     rows = csv.writer(buffer, lineterminator="\r\n")
-    rows.writerow(["bead", "material", "basis", "analyte", "w_percent", "u_percent", "weights"])
-    for bead in beads:
+    rows.writerow(["bead", "sample", "material", "basis", "analyte", "w_percent", "u_percent", "weights"])
+    for bead in day.beads:
         for species in bead.sample.species:
             value, u = bead.sample.value(species), bead.sample.u(species)
-            version = bead.melt.weights_version
-            rows.writerow([bead.name, bead.material, bead.sample.basis, species, repr(value), repr(u), version])
+            what = [bead.name, bead.sample_name, bead.material, bead.sample.basis, species]
+            rows.writerow([*what, repr(value), repr(u), bead.melt.weights_version])
     return buffer.getvalue()
 
 
-def to_json(beads: list[Bead]) -> str:
-    """The results with their findings."""
-    return (
-        json.dumps(
-            [
-                {
-                    "bead": bead.name,
-                    "material": bead.material,
-                    "basis": bead.sample.basis,
-                    "evaluation": bead.sample.evaluation,
-                    "weights": bead.melt.weights_version,
-                    "w_percent": {species: bead.sample.value(species) for species in bead.sample.species},
-                    "u_percent": {species: bead.sample.u(species) for species in bead.sample.species},
-                    "dilution": bead.melt.dilution.value,
-                    "predicted_bead_mass_g": bead.mass_check.predicted_g,
-                    "weighed_bead_mass_g": bead.mass_check.weighed_g,
-                    "findings": [
-                        {"code": f.code, "severity": f.severity, "quantity": f.quantity, "text": f.text}
-                        for f in [*bead.sample.findings, *bead.mass_check.findings]
-                    ],
-                }
-                for bead in beads
-            ],
-            indent=1,
-            allow_nan=False,
+def _finding(finding: bc.Finding) -> dict[str, object]:
+    return {
+        "code": finding.code,
+        "severity": finding.severity,
+        "quantity": finding.quantity,
+        "value": finding.value,
+        "u": finding.u,
+        "text": finding.text,
+    }
+
+
+def to_json(day: Day) -> str:
+    """The results with their totals and findings."""
+    beads = []
+    for bead in day.beads:
+        total = bead.closure.total_percent
+        beads.append(
+            {
+                "bead": bead.name,
+                "sample": bead.sample_name,
+                "material": bead.material,
+                "basis": bead.sample.basis,
+                "evaluation": bead.sample.evaluation,
+                "weights": bead.melt.weights_version,
+                "w_percent": {species: bead.sample.value(species) for species in bead.sample.species},
+                "u_percent": {species: bead.sample.u(species) for species in bead.sample.species},
+                "dilution": bead.melt.dilution.value,
+                "predicted_bead_mass_g": bead.mass_check.predicted_g,
+                "weighed_bead_mass_g": bead.mass_check.weighed_g,
+                "total_percent": None if total is None else total.value,
+                "verdict": repr(bead.verdict),
+                "findings": [_finding(finding) for finding in [*bead.sample.findings, *bead.findings]],
+            }
         )
-        + "\n"
-    )
+    return json.dumps(beads, indent=1, allow_nan=False) + "\n"

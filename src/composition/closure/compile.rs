@@ -1,7 +1,7 @@
 //! From an order and parts to the lines of a total.
 
 use crate::code::Code;
-use crate::composition::closure::model::{EXPECTED_LOSS, FIRST_LINE, Factor, Source, Sum, TOTAL, Term};
+use crate::composition::closure::model::{Bases, EXPECTED_LOSS, FIRST_LINE, Factor, Source, Sum, TOTAL, Term};
 use crate::composition::closure::order::{ClosureOrder, CountedLoss};
 use crate::composition::closure::{Closure, ClosureLine, Counted, Sensitivity};
 use crate::composition::unit::percent_text;
@@ -201,7 +201,7 @@ impl Builder<'_> {
     }
 
     /// From the basis of a result from elsewhere to that of the total.
-    fn bases(&mut self, from: Basis, to: Basis, species: &Formula) -> Result<Option<[(PerDried, Option<usize>); 2]>> {
+    fn bases(&mut self, from: Basis, to: Basis, species: &Formula) -> Result<Option<Bases>> {
         if from == to {
             return Ok(None);
         }
@@ -243,13 +243,7 @@ impl Builder<'_> {
     }
 
     /// What a species with a value adds.
-    fn part(
-        &mut self,
-        part: &Part,
-        all: &[Part],
-        bases: Option<[(PerDried, Option<usize>); 2]>,
-        origin: &str,
-    ) -> Result<()> {
+    fn part(&mut self, part: &Part, all: &[Part], bases: Option<Bases>, origin: &str) -> Result<()> {
         let species = &part.species;
         let Some((source, value)) = part.source.zip(part.cell.value()) else {
             self.no_value(part, origin);
@@ -381,7 +375,7 @@ impl Builder<'_> {
         value: &Estimate,
         source: Source,
         left: Option<usize>,
-        bases: Option<[(PerDried, Option<usize>); 2]>,
+        bases: Option<Bases>,
         all: &[Part],
         origin: &str,
     ) -> Result<()> {

@@ -35,6 +35,9 @@ impl Factor {
     }
 }
 
+/// From the basis of a result to that of the total, each with the place of the moisture or loss it needs.
+pub(super) type Bases = [(PerDried, Option<usize>); 2];
+
 /// One counted line.
 #[derive(Debug, Clone)]
 pub(super) struct Term {
@@ -43,7 +46,7 @@ pub(super) struct Term {
     /// The share that is in the loss already.
     pub(super) left: Option<usize>,
     /// From its own basis to that of the total.
-    pub(super) bases: Option<[(PerDried, Option<usize>); 2]>,
+    pub(super) bases: Option<Bases>,
     pub(super) sign: f64,
     /// What it stands for in a carbonate: what it can give off, per gram counted.
     pub(super) ceiling: Option<Factor>,
