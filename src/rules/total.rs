@@ -97,7 +97,7 @@ impl Rules {
         }
         if in_spread == Some(false) {
             let text = format!(
-                "Total {} differs from the whole by {}, more than {} u ({} of {}; {rules}). {}",
+                "Total {} differs from the whole by {}, more than {} u (limit {}, u {}; {rules}). {}",
                 percent_short(total),
                 percent_short(total - 1.0),
                 limit.k,

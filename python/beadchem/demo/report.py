@@ -55,9 +55,9 @@ def text(day: Day) -> str:
     """The whole report for a terminal."""
     lines = [INTRODUCTION, ""]
     for bead in day.beads:
-        codes = ", ".join(dict.fromkeys(finding.code for finding in bead.findings)) or "nothing to remark"
-        lines.append(f"{bead.name}  {bead.sample_name}  {bead.material:7} total {_total(bead):24}  {codes}")
-    lines += [f"{name}  {finding}" for name, findings in day.of_samples.items() for finding in findings]
+        lines.append(f"{bead.name}  {bead.sample_name}  {bead.material:7} total {_total(bead)}")
+        lines += [f"        {finding.code}: {_sentence(finding)}" for finding in bead.findings]
+    lines += [f"{name}  {finding.code}: {finding.text}" for name, found in day.of_samples.items() for finding in found]
     lines.append(_chance(day))
     parts = ["\n".join(lines)]
     for bead in _shown(day):
@@ -80,7 +80,8 @@ _STYLE = (
     "div.day th,div.day td{text-align:left;vertical-align:top;padding:.25em .75em;font-weight:normal}"
     "div.day thead th{font-weight:600;border-bottom:1px solid}div.day tbody tr+tr>*{border-top:1px solid #ddd}"
     "div.day td.n{text-align:right;white-space:nowrap;font-variant-numeric:tabular-nums}a{color:inherit}"
-    "@media(max-width:30em){div.day th,div.day td{padding:.2em .4em}}"
+    "div.day th div{font-size:.85em;opacity:.75;white-space:nowrap}div.day b{font-weight:600}"
+    "@media(max-width:34em){div.day th,div.day td{padding:.2em .4em}div.day td.n{white-space:normal}}"
     "@media print{section{break-inside:avoid}}"
 )
 
@@ -90,20 +91,33 @@ def _items(findings: list[bc.Finding]) -> str:
     return f"<ul>{items}</ul>" if items else ""
 
 
+def _sentence(finding: bc.Finding) -> str:
+    """The first sentence of a finding: what was found, and how large."""
+    return finding.text.partition(". ")[0].rstrip(".")
+
+
 def _overview(day: Day) -> str:
     shown = {bead.name for bead in _shown(day)}
     rows = []
     for bead in day.beads:
         name = f'<a href="#{bead.name}">{bead.name}</a>' if bead.name in shown else bead.name
-        found = "<br>".join(dict.fromkeys(finding.code for finding in bead.findings)) or "nothing to remark"
+        found = "".join(
+            f"<div><b>{html.escape(finding.code)}</b> {html.escape(_sentence(finding))}</div>" for finding in bead.findings
+        )
         rows.append(
-            f"<tr><th>{name}</th><td>{bead.sample_name}</td><td>{bead.material}</td>"
-            f'<td class="n">{_total(bead)}</td><td>{found}</td></tr>'
+            f'<tr><th>{name}<div>{bead.sample_name}, {bead.material}</div></th><td class="n">{_total(bead)}</td>'
+            f"<td>{found or 'nothing to remark'}</td></tr>"
         )
     return (
-        '<div class="day"><table><thead><tr><th>bead</th><th>sample</th><th>material</th><th>total</th>'
-        f"<th>found</th></tr></thead><tbody>{''.join(rows)}</tbody></table></div>"
+        '<div class="day"><table><thead><tr><th>bead</th><th>total</th><th>found</th></tr></thead>'
+        f"<tbody>{''.join(rows)}</tbody></table></div>"
     )
+
+
+def _of_samples(day: Day) -> str:
+    pairs = [(name, finding) for name, findings in day.of_samples.items() for finding in findings]
+    items = "".join(f"<li>{name}: {html.escape(finding.text)}</li>" for name, finding in pairs)
+    return f"<section><h2>Two beads of one sample</h2><ul>{items}</ul></section>"
 
 
 def to_html(day: Day) -> str:
@@ -116,8 +130,7 @@ def to_html(day: Day) -> str:
         _overview(day),
         f"<p>{html.escape(_chance(day))}</p>",
     ]
-    of_samples = [finding for findings in day.of_samples.values() for finding in findings]
-    out.append(f"<section><h2>Two beads of one sample</h2>{_items(of_samples)}</section>")
+    out.append(_of_samples(day))
     for bead in _shown(day):
         out.append(f'<section id="{bead.name}"><h2>{html.escape(_heading(bead))}</h2>')
         out.append(f'<p class="figures">{html.escape(_summary(bead))}<br>{html.escape(repr(bead.verdict))}</p>')

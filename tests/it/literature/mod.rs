@@ -10,3 +10,4 @@ mod quam;
 mod strd;
 mod weights;
 mod weights_packages;
+mod whole_rock;

@@ -1,0 +1,7 @@
+//! The furnace's books: signed loss by species, declared forms, closure, bead mass, rules.
+
+mod bead_mass;
+mod closure;
+mod forms;
+mod ignition;
+mod round_trips;
