@@ -4,6 +4,7 @@
 mod charge;
 mod document;
 mod formula;
+mod fuzz_replay;
 mod hand_ledger;
 mod layers;
 mod literature;
