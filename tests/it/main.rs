@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test may stop")]
 
 mod charge;
+mod codes;
 mod document;
 mod formula;
 mod fuzz_replay;
@@ -9,6 +10,7 @@ mod hand_ledger;
 mod layers;
 mod literature;
 mod numeric;
+mod rounding;
 mod scalar;
 mod scenarios;
 mod sheet;
