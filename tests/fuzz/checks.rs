@@ -6,6 +6,7 @@ use beadchem::charge::{Charge, FluxLot};
 use beadchem::composition::Composition;
 use beadchem::document::{self, Document};
 use beadchem::error::Error;
+use beadchem::rules::Rules;
 use beadchem::substance::Formula;
 use core::fmt::Debug;
 
@@ -41,7 +42,7 @@ pub(crate) fn formula(bytes: &[u8]) -> bool {
 pub(crate) fn documents(bytes: &[u8]) -> bool {
     let Ok(text) = core::str::from_utf8(bytes) else { return false };
     // no text is of two kinds
-    [document::<Composition>(text), document::<FluxLot>(text), document::<Charge>(text)].contains(&true)
+    [document::<Composition>, document::<FluxLot>, document::<Charge>, document::<Rules>].map(|read| read(text)).contains(&true)
 }
 
 fn document<D: Document + Debug + PartialEq>(text: &str) -> bool {

@@ -5,16 +5,19 @@
 mod bauxite;
 mod cement;
 mod clay;
+mod closures;
 mod copper;
 mod feldspar;
 mod ferrosilicon;
 mod fluorspar;
+mod furnace;
 mod gypsum;
 mod lead_zinc;
 mod limestone;
 mod magnetite;
 mod manganese;
 mod sand;
+mod solubility;
 mod zircon;
 
 use beadchem::charge::{Charge, Fate, Melt, Sample};
