@@ -1,7 +1,23 @@
 //! The one table of codes: every refusal and every finding carries a word from here.
 //!
 //! The table gives the enum, the number a batch column stores, the severity, and the sentence of the code list. A word,
-//! once released, keeps its meaning and its number.
+//! once released, keeps its meaning and its number. The whole list is in the docs of [`Code::ALL`].
+
+/// The word of a severity, where a literal is needed.
+macro_rules! severity_word {
+    (Note) => {
+        "note"
+    };
+    (Caution) => {
+        "caution"
+    };
+    (Warning) => {
+        "warning"
+    };
+    (Error) => {
+        "error"
+    };
+}
 
 /// How much a finding weighs.
 ///
@@ -31,10 +47,10 @@ impl Severity {
     #[must_use]
     pub const fn word(self) -> &'static str {
         match self {
-            Severity::Note => "note",
-            Severity::Caution => "caution",
-            Severity::Warning => "warning",
-            Severity::Error => "error",
+            Severity::Note => severity_word!(Note),
+            Severity::Caution => severity_word!(Caution),
+            Severity::Warning => severity_word!(Warning),
+            Severity::Error => severity_word!(Error),
         }
     }
 }
@@ -57,6 +73,10 @@ macro_rules! codes {
 
         impl Code {
             /// Every code, in the order of its number.
+            ///
+            /// | number | word | severity | meaning |
+            /// |---:|---|---|---|
+            $(#[doc = concat!("| ", $number, " | `", $word, "` | ", severity_word!($severity), " | ", $meaning, " |")])*
             ///
             /// ```
             /// use beadchem::code::Code;
@@ -131,27 +151,27 @@ codes! {
     61 BasisNeeds "basis.needs" Error "A change of basis needs a moisture or a loss on ignition that is not given.";
     62 BasisImpossible "basis.impossible" Error "A result cannot be put on the basis asked for.";
     63 RatioKind "ratio.kind" Error "A flux ratio was given where a dilution was needed, or the reverse.";
+    64 CompositionOverfull "composition.overfull" Error "The declared species of a sample add up to clearly more than the whole.";
+    65 RemainderLarge "composition.remainder-large" Warning "A large part of a sample has no declared species; it was carried into the glass unchanged.";
+    68 FluxRatioUnusual "flux-ratio.unusual" Warning "Sample and flux may be swapped, or one of them mistyped.";
     70 FateNotStated "fate.not-stated" Error "What an element becomes in the fusion is a fact of the laboratory and was not stated.";
     71 FateAssumed "fate.assumed" Note "What a component becomes in the fusion was assumed, and is named.";
     72 ChargeIncomplete "charge.incomplete" Error "A charge lacks something the calculation needs.";
     73 AdditionRefused "addition.refused" Error "An addition is refused in platinum or together with what else lies in the crucible.";
     74 RemainderCarried "composition.remainder" Note "The declared species do not add up to the whole; the rest was carried along unchanged.";
-    87 LimitUnderBlank "limit.under-blank" Warning "A detection limit of the glass is less than what flux and additions bring.";
-    79 ResultAboveWhole "result.above-whole" Warning "A result is more than the whole sample; right only for an oxide of a metal or sulfide.";
     75 AnalyteAdded "analyte.brought-by-addition" Warning "An analyte is also brought by the flux or an addition; its result is a small difference.";
     76 MeltNotPositive "melt.not-positive" Error "The charge would leave no glass.";
     77 AnalyteLost "analyte.lost" Error "An analyte is declared to leave entirely, so no result for the sample can follow from the glass.";
     78 ReadingNegative "reading.negative" Warning "A result is below zero; it is kept as it is and never clipped.";
+    79 ResultAboveWhole "result.above-whole" Warning "A result is more than the whole sample; right only for an oxide of a metal or sulfide.";
     80 BeadMassDiffers "bead-mass.differs" Warning "A weighed bead differs from its predicted mass by more than the stated multiple of u.";
-    68 FluxRatioUnusual "flux-ratio.unusual" Warning "Sample and flux may be swapped, or one of them mistyped.";
-    64 CompositionOverfull "composition.overfull" Error "The declared species of a sample add up to clearly more than the whole.";
-    65 RemainderLarge "composition.remainder-large" Warning "A large part of a sample has no declared species; it was carried into the glass unchanged.";
-    86 OxygenFromAir "oxygen.from-air" Warning "What must be oxidised takes more oxygen than the oxidant hands over.";
     81 FumeNitrate "fume.nitrate" Caution "Nitrate in the crucible: fumes and heat.";
     82 FumeHalide "fume.halide" Caution "A halide in the melt gives off fumes.";
     83 PlatinumUnoxidised "platinum.unoxidised" Caution "Something unoxidised lies in platinum.";
     84 FumeFluoride "fume.fluoride" Caution "Fluorine leaves the melt.";
     85 FumeToxicElement "fume.toxic-element" Caution "A toxic element can leave as fume.";
+    86 OxygenFromAir "oxygen.from-air" Warning "What must be oxidised takes more oxygen than the oxidant hands over.";
+    87 LimitUnderBlank "limit.under-blank" Warning "A detection limit of the glass is less than what flux and additions bring.";
     90 DocumentMalformed "document.malformed" Error "A stored document cannot be read.";
     91 DocumentUnknownField "document.unknown-field" Error "A stored document has a field that its kind does not know.";
     92 DocumentDuplicateKey "document.duplicate-key" Error "A stored document names one field twice.";

@@ -18,6 +18,7 @@ from beadchem._core import (
     ClosureLine,
     ClosureOrder,
     Code,
+    CodeTable,
     Column,
     Composition,
     Dilution,
@@ -57,6 +58,7 @@ from beadchem._core import (
     molar_mass,
     oxygen_equivalent,
     read_table,
+    rounded,
     undilute,
     value,
 )
@@ -79,6 +81,7 @@ __all__ = [
     "ClosureLine",
     "ClosureOrder",
     "Code",
+    "CodeTable",
     "Column",
     "Composition",
     "Dilution",
@@ -118,6 +121,7 @@ __all__ = [
     "molar_mass",
     "oxygen_equivalent",
     "read_table",
+    "rounded",
     "undilute",
     "value",
 ]

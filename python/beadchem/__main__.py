@@ -1,4 +1,4 @@
-"""Command line: ``python -m beadchem demo [--out DIR]``."""
+"""Command line: ``python -m beadchem demo [--out DIR]`` and ``python -m beadchem codes [--out FILE]``."""
 
 from __future__ import annotations
 
@@ -25,10 +25,29 @@ def _demo(out: Path | None) -> int:
             ]:
                 (out / name).write_text(content, encoding="utf-8", newline="")
         except OSError as failed:
-            sys.stderr.write(f"Nothing could be written to {out}: {failed.strerror}. Choose another folder.\n")
-            return 1
+            return _unwritten(out, failed, "folder")
         sys.stdout.write(f"\nWritten to {out}: report.html, results.csv, results.json\n")
     return 0
+
+
+def _codes(out: Path | None) -> int:
+    from beadchem import CodeTable
+    from beadchem._page import page
+
+    table = CodeTable()
+    sys.stdout.write(f"{table}\n")
+    if out is not None:
+        try:
+            out.write_text(page("Codes", [table._repr_html_()]), encoding="utf-8", newline="")
+        except OSError as failed:
+            return _unwritten(out, failed, "file")
+        sys.stdout.write(f"\nWritten to {out}\n")
+    return 0
+
+
+def _unwritten(out: Path, failed: OSError, kind: str) -> int:
+    sys.stderr.write(f"Nothing could be written to {out}: {failed.strerror}. Choose another {kind}.\n")
+    return 1
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -38,8 +57,10 @@ def main(arguments: list[str] | None = None) -> int:
     commands = parser.add_subparsers(dest="command", required=True)
     demo = commands.add_parser("demo", help="a whole invented day from the balance to the report")
     demo.add_argument("--out", type=Path, metavar="DIR", help="also write report.html, results.csv and results.json")
+    codes = commands.add_parser("codes", help="the codes of refusals and findings, and what each means")
+    codes.add_argument("--out", type=Path, metavar="FILE", help="also write them as an HTML page")
     chosen = parser.parse_args(arguments)
-    return _demo(chosen.out)
+    return (_codes if chosen.command == "codes" else _demo)(chosen.out)
 
 
 if __name__ == "__main__":

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::charge::addition::{Addition, Amount, Timing};
 use crate::charge::compile::Loss;
-use crate::charge::fate::{Fate, ReducesTo};
+use crate::charge::fate::{Fate, ReducesTo, is_halogen};
 use crate::charge::flux::{Flux, FluxLot, FluxLotBody};
 use crate::charge::melt::Melt;
 use crate::charge::sample::Sample;
@@ -14,7 +14,7 @@ use crate::composition::unit::{percent_text, within_percent};
 use crate::composition::{Basis, Composition, CompositionBody, signed_loss};
 use crate::document::Document;
 use crate::error::{Error, Result};
-use crate::substance::{Element, Formula, Weights};
+use crate::substance::{Formula, Weights};
 use crate::uncertainty::Estimate;
 
 /// Sample, flux and additions as weighed.
@@ -280,7 +280,10 @@ impl Document for Charge {
                     });
                 }
                 (Some(route), None) => Addition::oxidant(&held.species, amount, route)?,
-                (None, Some(retained)) if Formula::parse(&held.species)?.count(Element::from_symbol("S")?) > 0.0 => {
+                // the share is of the halogen where there is one, as in S2Br2
+                (None, Some(retained))
+                    if !Formula::parse(&held.species)?.atoms().iter().any(|(e, _)| is_halogen(*e)) =>
+                {
                     Addition::sulfate(&held.species, amount, retained)?
                 }
                 (None, Some(retained)) => Addition::release_agent(&held.species, amount, retained)?,

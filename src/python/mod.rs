@@ -11,6 +11,7 @@ mod result;
 mod rules;
 mod sheet;
 mod substance;
+mod table;
 mod uncertainty;
 
 use pyo3::prelude::*;
@@ -43,6 +44,8 @@ mod _core {
     use super::sheet::{PyColumn, PyJoined, PyLayout, PySheet, PySheetRow, PyTotals, join_by_id, read_table};
     #[pymodule_export]
     use super::substance::{PyFormula, PyFromWeights, PyWeights, factor, molar_mass, oxygen_equivalent};
+    #[pymodule_export]
+    use super::table::{PyCodeTable, rounded};
     #[pymodule_export]
     use super::uncertainty::{PyBudget, PyBudgetRow, PyValue, exact, value};
     #[expect(non_upper_case_globals, reason = "the name Python gives it")]

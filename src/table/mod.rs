@@ -1,13 +1,16 @@
 //! Result tables: one description, three outputs (terminal text, HTML, CSV). Knows no chemistry and no units: a number
 //! arrives in the unit its column names.
 
+mod codes;
 mod csv;
 mod html;
 mod layout;
 mod number;
+mod rounding;
 mod text;
 
 pub use number::format_value;
+pub use rounding::{Rounding, Ties};
 
 /// Width of text where none is asked for, in characters.
 const TEXT_WIDTH: usize = 100;

@@ -8,6 +8,8 @@
 //! Ties go to the even digit as in ISO 2597-1:2006, 8.3. Two significant digits of u, and the value to the same place:
 //! JCGM 100:2008, 7.2.6.
 
+use super::rounding::Ties;
+
 /// Integer digits from which a number is written with a power of ten.
 const LARGEST_FIXED: i32 = 9;
 /// A number whose first digit stands behind this place is written with a power of ten ...
@@ -22,14 +24,14 @@ const PLAIN_DIGITS: i32 = 10;
 pub(super) const UNSTATED: &str = "not stated";
 
 /// The decimal digits of a finite double; the last of them counts 10^lowest.
-struct Decimal {
+pub(super) struct Decimal {
     negative: bool,
     digits: Vec<u8>,
     lowest: i32,
 }
 
 impl Decimal {
-    fn of(value: f64) -> Self {
+    pub(super) fn of(value: f64) -> Self {
         let text = format!("{value:e}");
         let (mantissa, exponent) = text.split_once('e').unwrap_or((&text, "0"));
         let digits: Vec<u8> = mantissa.bytes().filter(u8::is_ascii_digit).map(|byte| byte - b'0').collect();
@@ -45,8 +47,8 @@ impl Decimal {
         self.digits.iter().all(|&digit| digit == 0)
     }
 
-    /// Rounded half to even, so that its last digit counts 10^place.
-    fn round(mut self, place: i32) -> Self {
+    /// Rounded so that its last digit counts 10^place.
+    pub(super) fn round(mut self, place: i32, ties: Ties) -> Self {
         let drop = place - self.lowest;
         if drop <= 0 {
             self.digits.resize(self.digits.len() + drop.unsigned_abs() as usize, 0);
@@ -58,7 +60,7 @@ impl Decimal {
             let up = match tail[0].cmp(&5) {
                 core::cmp::Ordering::Less => false,
                 core::cmp::Ordering::Greater => true,
-                core::cmp::Ordering::Equal => odd || tail[1..].iter().any(|&digit| digit > 0),
+                core::cmp::Ordering::Equal => ties.away(odd) || tail[1..].iter().any(|&digit| digit > 0),
             };
             if up {
                 self.increment();
@@ -85,14 +87,14 @@ impl Decimal {
     }
 
     /// Rounded to so many digits; a carry (0.0996 to 0.10) keeps their count.
-    fn significant(self, count: i32) -> Self {
+    pub(super) fn significant(self, count: i32, ties: Ties) -> Self {
         let place = self.highest() + 1 - count;
-        let rounded = self.round(place);
-        if rounded.digits.len() as i32 > count { rounded.round(place + 1) } else { rounded }
+        let rounded = self.round(place, ties);
+        if rounded.digits.len() as i32 > count { rounded.round(place + 1, ties) } else { rounded }
     }
 
     /// Written out after moving the point by `shift` places; a zero has no sign.
-    fn written(&self, shift: i32) -> String {
+    pub(super) fn written(&self, shift: i32) -> String {
         let lowest = self.lowest - shift;
         let mut digits: String = self.digits.iter().map(|&digit| char::from(b'0' + digit)).collect();
         if lowest >= 0 && !self.is_zero() {
@@ -152,8 +154,8 @@ pub fn format_value(value: f64, u: f64) -> (String, String) {
     if u == 0.0 {
         return (plain(value), "0".to_owned());
     }
-    let u = Decimal::of(u).significant(2);
-    let rounded = Decimal::of(value).round(u.lowest);
+    let u = Decimal::of(u).significant(2, Ties::ToEven);
+    let rounded = Decimal::of(value).round(u.lowest, Ties::ToEven);
     if rounded.digits.len() > DOUBLE_DIGITS {
         return (Decimal::of(value).shown(), u.shown());
     }
@@ -182,16 +184,16 @@ pub(super) fn not_a_number(value: f64) -> Option<&'static str> {
 
 /// A finite number with so many decimals; from 1e9 on as many digits behind a power of ten.
 pub(super) fn decimals(value: f64, count: u8) -> String {
-    let rounded = Decimal::of(value).round(-i32::from(count));
+    let rounded = Decimal::of(value).round(-i32::from(count), Ties::ToEven);
     if rounded.highest() < LARGEST_FIXED {
         return rounded.written(0);
     }
-    Decimal::of(value).significant(i32::from(count) + 1).shown()
+    Decimal::of(value).significant(i32::from(count) + 1, Ties::ToEven).shown()
 }
 
 /// A finite number with so many significant digits, at least one.
 pub(super) fn significant(value: f64, count: u8) -> String {
-    Decimal::of(value).significant(i32::from(count.max(1))).shown()
+    Decimal::of(value).significant(i32::from(count.max(1)), Ties::ToEven).shown()
 }
 
 /// A finite number with up to ten digits and no zeros at the end.
@@ -199,7 +201,7 @@ pub(super) fn plain(value: f64) -> String {
     if value == 0.0 {
         return "0".to_owned();
     }
-    let mut rounded = Decimal::of(value).significant(PLAIN_DIGITS);
+    let mut rounded = Decimal::of(value).significant(PLAIN_DIGITS, Ties::ToEven);
     while rounded.digits.len() > 1 && rounded.digits.last() == Some(&0) {
         rounded.digits.pop();
         rounded.lowest += 1;

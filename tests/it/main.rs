@@ -2,13 +2,16 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test may stop")]
 
 mod charge;
+mod codes;
 mod document;
 mod formula;
 mod furnace;
+mod fuzz_replay;
 mod hand_ledger;
 mod layers;
 mod literature;
 mod numeric;
+mod rounding;
 mod scalar;
 mod scenarios;
 mod sheet;

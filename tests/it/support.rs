@@ -28,8 +28,11 @@ pub(crate) mod a {
     pub(crate) const ZN: f64 = 65.38;
     pub(crate) const BR: f64 = 79.904;
     pub(crate) const SR: f64 = 87.62;
+    /// Revised: IUPAC CIAAW, standard atomic weights 2024.
+    pub(crate) const ZR: f64 = 91.222;
     pub(crate) const I: f64 = 126.904_47;
     pub(crate) const LA: f64 = 138.905_47;
+    pub(crate) const PB: f64 = 207.2;
 }
 
 /// The hand calculation and the kernel add at most a hundred terms in different orders.

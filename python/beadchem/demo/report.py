@@ -8,6 +8,7 @@ import io
 import json
 
 import beadchem as bc
+from beadchem._page import page
 from beadchem.demo import Bead, Day
 
 INTRODUCTION = (
@@ -73,16 +74,12 @@ def text(day: Day) -> str:
 
 
 _STYLE = (
-    "body{font:15px/1.45 system-ui,sans-serif;max-width:60rem;margin:2rem auto;padding:0 1rem;color:#1a1a1a;"
-    "background:#fff}h1{font-size:1.5rem}h2{font-size:1.15rem;border-top:1px solid #999;padding-top:1rem;"
-    "margin-top:2rem}p.figures{color:#333}li{margin:.25rem 0}section,div.day{overflow-x:auto}"
-    "div.day table{border-collapse:collapse;border-top:2px solid;border-bottom:2px solid}"
+    "div.day{overflow-x:auto}div.day table{border-collapse:collapse;border-top:2px solid;border-bottom:2px solid}"
     "div.day th,div.day td{text-align:left;vertical-align:top;padding:.25em .75em;font-weight:normal}"
     "div.day thead th{font-weight:600;border-bottom:1px solid}div.day tbody tr+tr>*{border-top:1px solid #ddd}"
     "div.day td.n{text-align:right;white-space:nowrap;font-variant-numeric:tabular-nums}a{color:inherit}"
     "div.day th div{font-size:.85em;opacity:.75;white-space:nowrap}div.day b{font-weight:600}"
     "@media(max-width:34em){div.day th,div.day td{padding:.2em .4em}div.day td.n{white-space:normal}}"
-    "@media print{section{break-inside:avoid}}"
 )
 
 
@@ -122,15 +119,7 @@ def _of_samples(day: Day) -> str:
 
 def to_html(day: Day) -> str:
     """The whole report as one page that needs nothing from outside."""
-    out = [
-        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>Fenwick Hollow</title><style>{_STYLE}</style></head><body><h1>Fenwick Hollow</h1>",
-        f"<p>{html.escape(INTRODUCTION)}</p>",
-        _overview(day),
-        f"<p>{html.escape(_chance(day))}</p>",
-    ]
-    out.append(_of_samples(day))
+    out = [f"<p>{html.escape(INTRODUCTION)}</p>", _overview(day), f"<p>{html.escape(_chance(day))}</p>", _of_samples(day)]
     for bead in _shown(day):
         out.append(f'<section id="{bead.name}"><h2>{html.escape(_heading(bead))}</h2>')
         out.append(f'<p class="figures">{html.escape(_summary(bead))}<br>{html.escape(repr(bead.verdict))}</p>')
@@ -138,8 +127,7 @@ def to_html(day: Day) -> str:
         out += [bead.budget._repr_html_(), bead.mass_check._repr_html_(), "</section>"]
     out.append(f"<section><h2>Cautions: local codes and licensed practice come first</h2>{_items(day.cautions)}</section>")
     out.append(f"<section><h2>Notes</h2>{_items(day.notes)}</section>")
-    out.append("</body></html>")
-    return "\n".join(out) + "\n"
+    return page("Fenwick Hollow", out, style=_STYLE)
 
 
 def to_csv(day: Day) -> str:

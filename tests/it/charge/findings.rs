@@ -149,14 +149,28 @@ fn a_hydroxide_of_manganese_is_no_oxide_it_could_stay_as() {
 
 #[test]
 fn a_sulfate_addition_keeps_the_stated_share() {
-    let salt = Addition::sulfate("K2SO4", Amount::mass_g(0.1).unwrap(), 0.25).unwrap();
-    let with = charge(&[("SiO2", 1.0)], 8.0).with(salt).unwrap();
+    let with = with_salt();
     let ledger = with.fuse(&weights(), &Fate::new()).unwrap().ledger();
     let moles = 0.1 / (2.0 * a::K + a::S + 4.0 * a::O);
     assert_close("SO2", ledger.gas_g("SO2"), 0.75 * moles * (a::S + 2.0 * a::O), ROUNDING);
     assert!(ledger.imbalance_g().abs() < ROUNDING);
     let read: Charge = document::from_json(&document::to_json(&with).unwrap()).unwrap();
     assert_eq!(read, with);
+}
+
+/// A substance with both: its share is of the halogen, and stays so when stored.
+#[test]
+fn a_release_agent_that_holds_sulfur_reads_back() {
+    let agent = Addition::release_agent("S2Br2", Amount::mass_g(0.03).unwrap(), 0.5).unwrap();
+    let with = charge(&[("SiO2", 1.0)], 8.0).with(agent).unwrap();
+    assert_eq!(document::from_json::<Charge>(&document::to_json(&with).unwrap()), Ok(with));
+    let stored = document::to_json(&with_salt()).unwrap().replace("K2SO4", "K2O");
+    assert_eq!(document::from_json::<Charge>(&stored).unwrap_err().code(), Code::ChargeIncomplete);
+}
+
+fn with_salt() -> Charge {
+    let salt = Addition::sulfate("K2SO4", Amount::mass_g(0.1).unwrap(), 0.25).unwrap();
+    charge(&[("SiO2", 1.0)], 8.0).with(salt).unwrap()
 }
 
 #[test]
