@@ -18,6 +18,7 @@ mod melt;
 mod plan;
 mod predicted;
 mod ratio;
+mod report;
 mod result;
 mod sample;
 mod show;

@@ -39,7 +39,7 @@ mod _core {
     #[pymodule_export]
     use super::result::{PyMonteCarlo, PySampleResult};
     #[pymodule_export]
-    use super::rules::{PyAgreement, PyRules, PyTotalVerdict};
+    use super::rules::{PyAgreement, PyReport, PyReportForm, PyRules, PyTotalVerdict};
     #[pymodule_export]
     use super::sheet::{PyColumn, PyJoined, PyLayout, PySheet, PySheetRow, PyTotals, join_by_id, read_table};
     #[pymodule_export]

@@ -9,7 +9,7 @@ use crate::python::closure::{PyClosure, PyClosureOrder};
 use crate::python::composition::{PyComposition, PyLinks};
 use crate::python::convert::{PyFinding, findings};
 use crate::python::melt::PyMelt;
-use crate::python::rules::PyRules;
+use crate::python::rules::{PyReport, PyReportForm, PyRules};
 use crate::python::uncertainty::{Number, PyBudget};
 use crate::substance::Formula;
 use crate::uncertainty::{MonteCarlo, MonteCarloOptions};
@@ -68,6 +68,11 @@ impl PySampleResult {
     #[pyo3(signature = (order=None))]
     fn closure(&self, order: Option<&PyClosureOrder>) -> Result<PyClosure> {
         self.0.closure(&order.map(|order| order.0.clone()).unwrap_or_default()).map(PyClosure)
+    }
+    /// The results as they are signed: rounded by the form at the end only, with the total of a closure where one is given.
+    #[pyo3(signature = (form, closure=None))]
+    fn report(&self, form: &PyReportForm, closure: Option<&PyClosure>) -> Result<PyReport> {
+        self.0.report(&form.0, closure.map(|closure| &closure.0)).map(PyReport)
     }
     /// A finding where the total closes only when the powder is taken for ignited; else None.
     #[pyo3(signature = (loss_percent, rules, *, ignition_c))]

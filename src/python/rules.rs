@@ -13,8 +13,10 @@ use crate::python::composition::PyComposition;
 use crate::python::convert::{PyFinding, findings};
 use crate::python::uncertainty::Number;
 use crate::rules::{
-    Agreement, ExpectedLoss, FluxLossLimit, Repeatability, Rules, Solubility, TotalLimit, TotalVerdict,
+    Agreement, ExpectedLoss, FluxLossLimit, Negatives, Repeatability, ReportForm, Rules, Solubility, TotalLimit,
+    TotalVerdict,
 };
+use crate::table::{Table, Ties};
 
 /// Limits of a laboratory, with name and version; what is not stated is refused when asked for.
 ///
@@ -227,5 +229,83 @@ impl PyAgreement {
     fn __repr__(&self) -> String {
         let word = if self.0.agrees { "agrees" } else { "differs" };
         format!("<Agreement: {word} by {} (u {})>", self.0.difference, self.0.u)
+    }
+}
+
+/// How results are written in a report.
+///
+/// Parameters
+/// ----------
+/// name : str
+/// unit : str
+/// decimals : int
+///     Of every species not in `decimals_of`.
+/// rule : str
+///     Where a tie goes: "half to even" or "half up".
+/// negatives : str
+///     "kept", or "censored" for results below `k` u. They are never set to zero.
+/// k : float, optional
+/// decimals_of : dict of str to int, optional
+#[pyclass(name = "ReportForm", module = "beadchem", frozen, eq)]
+#[derive(Clone, PartialEq)]
+pub(super) struct PyReportForm(pub(super) ReportForm);
+
+#[pymethods]
+impl PyReportForm {
+    #[new]
+    #[pyo3(signature = (name, *, decimals, rule, unit="%", negatives="kept", k=None, decimals_of=None))]
+    fn new(
+        name: String,
+        decimals: u8,
+        rule: &str,
+        unit: &str,
+        negatives: &str,
+        k: Option<f64>,
+        decimals_of: Option<BTreeMap<String, u8>>,
+    ) -> Result<Self> {
+        let negatives = Negatives::from_word(negatives, k)?;
+        let form = ReportForm::new(name, Unit::from_word(unit)?, decimals, Ties::from_word(rule)?, negatives)?;
+        let own = decimals_of.unwrap_or_default().into_iter();
+        Ok(Self(own.into_iter().try_fold(form, |form, (species, decimals)| form.decimals(&species, decimals))?))
+    }
+    /// Name and rule, as printed in the head of a report.
+    #[getter]
+    fn description(&self) -> String {
+        self.0.describe()
+    }
+    /// The stored form.
+    fn to_json(&self) -> Result<String> {
+        document::to_json(&self.0)
+    }
+    /// Reads the stored form.
+    #[staticmethod]
+    fn from_json(text: &str) -> Result<Self> {
+        document::from_json(text).map(Self)
+    }
+    /// SHA-256 of the canonical stored form.
+    #[getter]
+    fn digest(&self) -> Result<String> {
+        document::digest(&self.0)
+    }
+    fn __repr__(&self) -> String {
+        format!("<ReportForm: {}>", self.0.describe())
+    }
+}
+
+/// A table for reading: text in the terminal, HTML in a notebook, CSV. Its numbers are texts.
+#[pyclass(name = "Report", module = "beadchem", frozen)]
+pub(super) struct PyReport(pub(super) Table);
+
+#[pymethods]
+impl PyReport {
+    /// The report as CSV.
+    fn to_csv(&self) -> String {
+        self.0.to_csv()
+    }
+    fn __repr__(&self) -> String {
+        self.0.to_string()
+    }
+    fn _repr_html_(&self) -> String {
+        self.0.to_html()
     }
 }

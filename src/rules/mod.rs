@@ -2,9 +2,11 @@
 
 mod agreement;
 mod identity;
+mod report;
 mod total;
 
 pub use agreement::Agreement;
+pub use report::{Negatives, ReportForm, ReportFormBody};
 pub use total::TotalVerdict;
 
 use serde::{Deserialize, Serialize};

@@ -42,7 +42,9 @@ pub(crate) fn formula(bytes: &[u8]) -> bool {
 pub(crate) fn documents(bytes: &[u8]) -> bool {
     let Ok(text) = core::str::from_utf8(bytes) else { return false };
     // no text is of two kinds
-    [document::<Composition>, document::<FluxLot>, document::<Charge>, document::<Rules>].map(|read| read(text)).contains(&true)
+    [document::<Composition>, document::<FluxLot>, document::<Charge>, document::<Rules>]
+        .map(|read| read(text))
+        .contains(&true)
 }
 
 fn document<D: Document + Debug + PartialEq>(text: &str) -> bool {

@@ -4,4 +4,5 @@ mod bead_mass;
 mod closure;
 mod forms;
 mod ignition;
+mod messages;
 mod round_trips;
