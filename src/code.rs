@@ -195,7 +195,7 @@ codes! {
     119 BeadIdMissing "bead.id-missing" Error "A row has no bead id.";
     120 TimeReversed "time.reversed" Error "A row is earlier than the row before it.";
     121 TimeUnreadable "time.unreadable" Error "A text is not a time as ISO 8601 writes it, or has a zone where others have none.";
-    122 LimitRead "limit.read" Note "A text such as <0.01 was read as a detection limit.";
+    122 LimitRead "limit.read" Note "A number written as less than something was read as a detection limit.";
     123 ColumnsNotRead "table.columns-not-read" Note "A table has columns that its layout does not declare; they were not read.";
     124 IdTrimmed "bead.id-trimmed" Note "Blanks before or behind a bead id were taken off.";
     125 RowsRefused "table.rows-refused" Warning "Rows of a table have trouble; they are kept and not used.";
