@@ -3,10 +3,11 @@
 #![allow(dead_code, reason = "a fuzz target calls one of the functions")]
 
 use beadchem::charge::{Charge, FluxLot};
-use beadchem::composition::Composition;
+use beadchem::composition::{Basis, Cell, Composition, Unit};
 use beadchem::document::{self, Document};
 use beadchem::error::Error;
-use beadchem::rules::Rules;
+use beadchem::rules::{ReportForm, Rules};
+use beadchem::sheet::{Column, DecimalMark, Delimiter, Layout, MassUnit, Reading, Sheet, ThousandsMark};
 use beadchem::substance::Formula;
 use core::fmt::Debug;
 
@@ -42,9 +43,15 @@ pub(crate) fn formula(bytes: &[u8]) -> bool {
 pub(crate) fn documents(bytes: &[u8]) -> bool {
     let Ok(text) = core::str::from_utf8(bytes) else { return false };
     // no text is of two kinds
-    [document::<Composition>, document::<FluxLot>, document::<Charge>, document::<Rules>]
-        .map(|read| read(text))
-        .contains(&true)
+    let kinds = [
+        document::<Composition>,
+        document::<FluxLot>,
+        document::<Charge>,
+        document::<Rules>,
+        document::<Layout>,
+        document::<ReportForm>,
+    ];
+    kinds.map(|read| read(text)).contains(&true)
 }
 
 fn document<D: Document + Debug + PartialEq>(text: &str) -> bool {
@@ -61,6 +68,58 @@ fn document<D: Document + Debug + PartialEq>(text: &str) -> bool {
     let digests = (document::digest(&held), read.and_then(|read| document::digest(&read)));
     assert!(digests.0.is_ok() && digests.0 == digests.1, "{text}: {digests:?}");
     true
+}
+
+/// A table is refused with a reason, or every line is a row with its place, a row with trouble gives no values, and one
+/// without gives finite ones.
+pub(crate) fn sheets(bytes: &[u8]) -> bool {
+    let layouts = [
+        Layout::new("Bead", DecimalMark::Point).absent("n.a."),
+        Layout::new("Bead", DecimalMark::Comma).delimiter(Delimiter::Semicolon).thousands(ThousandsMark::Point),
+    ];
+    layouts.map(|layout| sheet(bytes, layout)).contains(&true)
+}
+
+fn sheet(bytes: &[u8], layout: Layout) -> bool {
+    let content = |species: &str| Column::content(species, species, Unit::Percent, Basis::Dried);
+    let layout = layout
+        .column(content("SiO2"))
+        .column(content("Fe2O3"))
+        .column(Column::mass("flux mass", "m", MassUnit::Milligram))
+        .column(Column::time("time"));
+    let sheet = match Sheet::read_csv(bytes, &layout) {
+        Ok(sheet) => sheet,
+        Err(refused) => {
+            reasoned(&refused);
+            return false;
+        }
+    };
+    assert!(!sheet.table().to_string().is_empty());
+    assert!(sheet.rows().windows(2).all(|pair| pair[0].line < pair[1].line), "lines are out of order");
+    let totals = sheet.totals(&["SiO2"]);
+    assert_eq!(totals.map(|totals| totals.rows.len()), Ok(sheet.rows().len()));
+    for (place, row) in sheet.rows().iter().enumerate() {
+        assert_eq!(row.cells.len(), sheet.columns().len());
+        row.trouble.iter().for_each(reasoned);
+        match sheet.composition(place) {
+            Ok(whole) => {
+                assert!(row.trouble.is_empty(), "{:?} has trouble and a composition", row.fields);
+                assert!(whole.entries().iter().all(|entry| finite(&entry.cell)), "{:?}", row.fields);
+            }
+            Err(refused) => reasoned(&refused),
+        }
+        let refused = row.cells.iter().any(|cell| cell.reading == Reading::Refused);
+        assert!(!refused || !row.trouble.is_empty(), "{:?} has a cell refused without a reason", row.fields);
+    }
+    true
+}
+
+fn finite(cell: &Cell) -> bool {
+    match cell {
+        Cell::Value(value) => value.value().is_finite(),
+        Cell::Below { limit } => limit.is_finite(),
+        _ => true,
+    }
 }
 
 fn reasoned(refused: &Error) {

@@ -4,8 +4,8 @@
 #[path = "../fuzz/checks.rs"]
 mod checks;
 
-/// Mutations per target: below a second in the test profile.
-const MUTATIONS: usize = 20_000;
+/// Mutations per target: below a second each in the test profile.
+const MUTATIONS: usize = 5_000;
 /// A target that accepts next to nothing of what it is given tests the refusals only.
 const LEAST_ACCEPTED: usize = MUTATIONS / 100;
 
@@ -75,4 +75,9 @@ fn formulas() {
 #[test]
 fn documents() {
     replay("documents", checks::documents);
+}
+
+#[test]
+fn sheets() {
+    replay("sheets", checks::sheets);
 }

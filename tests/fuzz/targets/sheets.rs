@@ -1,0 +1,9 @@
+//! Any bytes through `checks::sheets`.
+#![no_main]
+
+#[path = "../checks.rs"]
+mod checks;
+
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| {
+    checks::sheets(bytes);
+});
