@@ -9,7 +9,7 @@ use crate::charge::plan::Plan;
 use crate::code::Code;
 use crate::error::{Error, Result};
 use crate::scalar::Scalar;
-use crate::uncertainty::{Budget, Inputs, Model, Propagated, propagate};
+use crate::uncertainty::{Budget, Estimate, Inputs, Model, Propagated, propagate};
 
 /// The factor by which results are multiplied that were computed with the old lot while the flux was of the new one.
 ///
@@ -259,8 +259,13 @@ impl Melt {
             outputs: plan.outputs().len().max(self.plan().outputs().len()),
             output: if evaluation == Evaluation::Intensities { FUSED_FLUX_RATIO } else { DILUTION },
         };
+        let nothing = Estimate::exact(0.0)?;
         let mut portions = plan.kernel.additions.iter().flat_map(|addition| &addition.portions);
-        let stays = portions.any(|portion| portion.kept != Kept::Nothing);
+        let stays = portions.any(|portion| match portion.kept {
+            Kept::All => true,
+            Kept::Nothing => false,
+            Kept::Share(share) => plan.inputs().get(share).is_some_and(|input| input.estimate != nothing),
+        });
         let exact = evaluation == Evaluation::GlassFractions || !stays;
         Ok(LotChange { propagated: propagate(&ratio, &inputs)?.bounded()?, evaluation, exact, lots })
     }
