@@ -209,8 +209,7 @@ codes! {
     143 DateUnreadable "date.unreadable" Error "A date is not a calendar date written as year-month-day.";
     144 DryingNotConstant "drying.not-constant" Error "Drying has not reached constant mass, so there is no moisture yet.";
     145 DryingRegain "drying.regain" Warning "A mass rose between two steps of drying by more than the stated multiple of u.";
-    146 MoistureNegative "moisture.negative" Error "A moisture is below zero by more than its uncertainty allows.";
-    147 HydrateDried "drying.hydrate" Warning "A hydrate was dried above the laboratory's limit and loses combined water.";
+    146 HydrateDried "drying.hydrate" Warning "A hydrate was dried above the laboratory's limit and loses combined water.";
     150 ClosureOutsideWindow "closure.outside-window" Warning "A total lies outside the laboratory's fixed window.";
     151 ClosureOutsideSpread "closure.outside-spread" Warning "A total differs from the whole by more than the stated multiple of its u.";
     152 ClosureBlind "closure.blind" Note "A total does not move with an input, so it says nothing about that input.";

@@ -245,18 +245,20 @@ impl Melt {
         }
         let fresh = Charge::new(charge.sample().clone(), flux)?;
         let fresh = charge.additions().iter().cloned().try_fold(fresh, Charge::with)?;
-        let plan = Plan::new(&fresh, self.weights(), self.loss(), None)?;
+        // as declared: what a weighed bead adjusted is a finding about the old lot alone
+        let declared = |charge: &Charge| Plan::new(charge, self.weights(), self.loss(), None, None);
+        let (before, plan) = (declared(charge)?, declared(&fresh)?);
         let out = plan.once();
         if out.trouble {
             return Err(fresh.refuse_empty(out.values[0]));
         }
-        let mut inputs = self.plan().inputs().clone();
+        let mut inputs = before.inputs().clone();
         let places = plan.inputs().iter().map(|input| inputs.push(input.name.as_str(), input.estimate.clone()));
         let ratio = Ratio {
             places: places.collect::<Result<Vec<_>>>()?,
-            old: &self.plan().kernel,
+            old: &before.kernel,
             new: &plan.kernel,
-            outputs: plan.outputs().len().max(self.plan().outputs().len()),
+            outputs: plan.outputs().len().max(before.outputs().len()),
             output: if evaluation == Evaluation::Intensities { FUSED_FLUX_RATIO } else { DILUTION },
         };
         let nothing = Estimate::exact(0.0)?;
