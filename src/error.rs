@@ -54,18 +54,16 @@ pub enum Error {
         /// Likely cause and repair.
         hint: String,
     },
-    /// A number that cannot be what it is said to be, and so tells of another trouble.
-    #[error("{quantity} {value}{gap}{unit}{}: {meaning}. {hint} Allowed is {bound}.", beside(*u), gap = gap(unit))]
+    /// A share that cannot be what it is said to be, and so tells of another trouble.
+    #[error("{quantity} {value} %{}: {meaning}. {hint} Allowed is {bound}.", beside(*u))]
     Implausible {
         /// The reason as a code.
         code: Code,
         /// What the number is.
         quantity: String,
-        /// The number.
+        /// The number, %.
         value: f64,
-        /// Its unit; empty for a bare number.
-        unit: &'static str,
-        /// Its standard uncertainty in that unit, where it has one.
+        /// Its standard uncertainty, %, where it has one.
         u: Option<f64>,
         /// What it would mean.
         meaning: &'static str,

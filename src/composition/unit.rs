@@ -141,7 +141,6 @@ pub(crate) fn implausible(
         code: Code::NumberOutOfRange,
         quantity: quantity.to_owned(),
         value: percent_number(fraction),
-        unit: Unit::Percent.word(),
         u: u.map(percent_number),
         meaning,
         bound,
