@@ -25,7 +25,6 @@ pub use forms::ElementForms;
 pub use ignited_mass::IgnitionWeighing;
 pub use loss_on_ignition::LossOnIgnition;
 pub(crate) use loss_on_ignition::signed_loss;
-pub(crate) use table::below_text;
 pub use table::{Composition, CompositionBody, Entry, Total};
 pub(crate) use table::{below_text, scaled};
 pub use unit::Unit;
