@@ -203,6 +203,13 @@ codes! {
     127 RoundedBeforeConversion "rounding.before-conversion" Warning "A number was rounded before it was converted; the rounding is part of its uncertainty.";
     128 LinesEmpty "table.lines-empty" Note "Lines of a table that hold delimiters and nothing else are no rows.";
     129 MajorMissing "total.major-missing" Warning "A row lacks a component that its total needs; it was not totalled.";
+    140 FluxProgramme "flux.programme" Error "A flux lot holds losses of several fusion programmes and one must be chosen, or has none of that name.";
+    141 FluxBlendDiffers "flux.blend-differs" Error "Two flux lots are no change of lot: their blends differ.";
+    142 ReplicatesTooFew "replicates.too-few" Error "A mean needs two replicates or more to have an uncertainty of its own.";
+    143 DateUnreadable "date.unreadable" Error "A date is not a calendar date written as year-month-day.";
+    144 DryingNotConstant "drying.not-constant" Error "Drying has not reached constant mass, so there is no moisture yet.";
+    145 DryingRegain "drying.regain" Warning "A mass rose between two steps of drying by more than the stated multiple of u.";
+    146 HydrateDried "drying.hydrate" Warning "A hydrate was dried above the laboratory's limit and loses combined water.";
     150 ClosureOutsideWindow "closure.outside-window" Warning "A total lies outside the laboratory's fixed window.";
     151 ClosureOutsideSpread "closure.outside-spread" Warning "A total differs from the whole by more than the stated multiple of its u.";
     152 ClosureBlind "closure.blind" Note "A total does not move with an input, so it says nothing about that input.";

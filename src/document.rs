@@ -51,12 +51,17 @@ pub trait Document: Sized {
     /// `document.schema` where no step from that schema is known.
     fn migrate(schema: u32, body: Value) -> Result<Value> {
         let _ = body;
-        Err(Error::Document {
-            code: Code::DocumentSchema,
-            place: "schema".to_owned(),
-            detail: format!("{} of schema {schema} cannot be brought to schema {}.", Self::KIND, Self::SCHEMA),
-            hint: "Read it with the version of the library that wrote it.".to_owned(),
-        })
+        Err(no_migration::<Self>(schema))
+    }
+}
+
+/// What is said of a schema from which no step is known.
+pub(crate) fn no_migration<D: Document>(schema: u32) -> Error {
+    Error::Document {
+        code: Code::DocumentSchema,
+        place: "schema".to_owned(),
+        detail: format!("{} of schema {schema} cannot be brought to schema {}.", D::KIND, D::SCHEMA),
+        hint: "Read it with the version of the library that wrote it.".to_owned(),
     }
 }
 

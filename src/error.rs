@@ -54,6 +54,24 @@ pub enum Error {
         /// Likely cause and repair.
         hint: String,
     },
+    /// A share that cannot be what it is said to be, and so tells of another trouble.
+    #[error("{quantity} {value} %{}: {meaning}. {hint} Allowed is {bound}.", beside(*u))]
+    Implausible {
+        /// The reason as a code.
+        code: Code,
+        /// What the number is.
+        quantity: String,
+        /// The number, %.
+        value: f64,
+        /// Its standard uncertainty, %, where it has one.
+        u: Option<f64>,
+        /// What it would mean.
+        meaning: &'static str,
+        /// The bounds, with their unit.
+        bound: String,
+        /// Likely cause and repair.
+        hint: &'static str,
+    },
     /// A number that is missing, not a number, or infinite.
     #[error("{quantity} is missing{place}. {hint}")]
     Missing {
@@ -165,6 +183,10 @@ fn gap(unit: &str) -> &'static str {
     if unit.is_empty() { "" } else { " " }
 }
 
+fn beside(u: Option<f64>) -> String {
+    u.map_or_else(String::new, |u| format!(" (u {u})"))
+}
+
 impl Error {
     /// The stable code.
     ///
@@ -177,6 +199,7 @@ impl Error {
         match self {
             Error::NotPositive { code, .. }
             | Error::OutOfRange { code, .. }
+            | Error::Implausible { code, .. }
             | Error::Missing { code, .. }
             | Error::Formula { code, .. }
             | Error::Conflict { code, .. }
@@ -199,6 +222,7 @@ impl Error {
         let text: &str = match self {
             Error::NotPositive { quantity, .. }
             | Error::OutOfRange { quantity, .. }
+            | Error::Implausible { quantity, .. }
             | Error::Missing { quantity, .. }
             | Error::Unstated { quantity, .. }
             | Error::Matrix { quantity, .. }
@@ -220,9 +244,10 @@ impl Error {
     #[must_use]
     pub fn value(&self) -> Option<f64> {
         match self {
-            Error::NotPositive { value, .. } | Error::OutOfRange { value, .. } | Error::Matrix { value, .. } => {
-                Some(*value)
-            }
+            Error::NotPositive { value, .. }
+            | Error::OutOfRange { value, .. }
+            | Error::Implausible { value, .. }
+            | Error::Matrix { value, .. } => Some(*value),
             Error::Shape { found, .. } => Some(*found as f64),
             _ => None,
         }
@@ -237,7 +262,9 @@ impl Error {
     #[must_use]
     pub fn bound(&self) -> Option<String> {
         match self {
-            Error::NotPositive { bound, .. } | Error::OutOfRange { bound, .. } => Some(bound.clone()),
+            Error::NotPositive { bound, .. } | Error::OutOfRange { bound, .. } | Error::Implausible { bound, .. } => {
+                Some(bound.clone())
+            }
             Error::Shape { expected, .. } => Some(expected.to_string()),
             _ => None,
         }
@@ -262,6 +289,7 @@ impl Error {
             | Error::Matrix { hint, .. }
             | Error::Document { hint, .. }
             | Error::Shape { hint, .. } => hint,
+            Error::Implausible { hint, .. } => hint,
         }
     }
 

@@ -1,18 +1,20 @@
 //! What lies in the crucible before fusion, and the step that fuses it.
 
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 
 use crate::charge::addition::{Addition, Amount, Timing};
 use crate::charge::compile::Loss;
 use crate::charge::fate::{Fate, ReducesTo, is_halogen};
-use crate::charge::flux::{Flux, FluxLot, FluxLotBody};
+use crate::charge::flux::{Flux, FluxLot};
+use crate::charge::flux_document::FluxLotBody;
 use crate::charge::melt::Melt;
 use crate::charge::sample::Sample;
 use crate::charge::{caution, plan::Plan};
 use crate::code::Code;
 use crate::composition::unit::{percent_text, within_percent};
 use crate::composition::{Basis, Composition, CompositionBody, signed_loss};
-use crate::document::Document;
+use crate::document::{Document, no_migration};
 use crate::error::{Error, Result};
 use crate::substance::{Formula, Weights};
 use crate::uncertainty::Estimate;
@@ -241,7 +243,7 @@ struct AdditionBody {
 
 impl Document for Charge {
     const KIND: &'static str = "charge";
-    const SCHEMA: u32 = 1;
+    const SCHEMA: u32 = 2;
     type Body = ChargeBody;
     fn to_body(&self) -> ChargeBody {
         ChargeBody {
@@ -294,5 +296,15 @@ impl Document for Charge {
                 Timing::Late { minutes_before_pouring } => addition.late(minutes_before_pouring)?,
             })
         })
+    }
+    /// Schema 1 held a flux lot of its schema 1.
+    fn migrate(schema: u32, mut body: Value) -> Result<Value> {
+        if schema != 1 {
+            return Err(no_migration::<Self>(schema));
+        }
+        if let Some(lot) = body.get_mut("flux_lot") {
+            *lot = FluxLot::migrate(1, lot.take())?;
+        }
+        Ok(body)
     }
 }

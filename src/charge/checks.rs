@@ -8,27 +8,29 @@ use crate::composition::unit::{percent_short, percent_text};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::rules::Rules;
-use crate::substance::{Formula, factor_of};
+use crate::substance::{Formula, Weights, factor_of};
 
 impl FluxLot {
     /// Refuses a lot whose loss is below zero by more than k u, or above the highest the rules take for plausible. What a
-    /// carbonate in the blend gives off by its formula is no part of this loss.
+    /// carbonate in the blend gives off by its formula is no part of this loss, and is taken off where the test includes it.
     ///
     /// # Errors
-    /// `flux.loss-outside`; `rule.unstated` where the rules hold no limit.
+    /// `flux.loss-outside`; `rule.unstated` where the rules hold no limit; those of [`lot_loss`](Self::lot_loss).
     ///
     /// ```
-    /// use beadchem::{charge::FluxLot, rules::{FluxLossLimit, Rules}, uncertainty::Estimate};
+    /// use beadchem::{charge::FluxLot, rules::{FluxLossLimit, Rules}, substance::Weights, uncertainty::Estimate};
+    /// let weights = Weights::ciaaw_2024();
     /// let rules = Rules::new("house", "1").flux_loss(FluxLossLimit { highest: 0.05, k: 3.0 })?;
     /// let lot = |loss, u| FluxLot::new("F-1", [("LiBO2", 1.0)], "1050 C, 18 min", Estimate::new(loss, u)?);
-    /// assert!(lot(-0.0001, 0.0002)?.check(&rules).is_ok()); // a legitimate replicate
-    /// let refused = lot(0.082, 0.0003)?.check(&rules).unwrap_err().to_string();
+    /// assert!(lot(-0.0001, 0.0002)?.check(&rules, &weights).is_ok()); // a legitimate replicate
+    /// let refused = lot(0.082, 0.0003)?.check(&rules, &weights).unwrap_err().to_string();
     /// assert!(refused.starts_with("Flux loss 8.2 % of lot F-1 is above your limit of 5 %"));
     /// # Ok::<(), beadchem::Error>(())
     /// ```
-    pub fn check(&self, rules: &Rules) -> Result<()> {
+    pub fn check(&self, rules: &Rules, weights: &Weights) -> Result<()> {
         let limit = rules.stated_flux_loss()?;
-        let (loss, u) = (self.loss().value(), self.loss().u().unwrap_or(0.0));
+        let loss = self.lot_loss(weights)?;
+        let (loss, u) = (loss.value(), loss.u().unwrap_or(0.0));
         let said = format!("Flux loss {} of lot {}", percent_short(loss), self.name());
         let refused =
             |detail, hint: &str| Err(Error::Conflict { code: Code::FluxLossOutside, detail, hint: hint.to_owned() });

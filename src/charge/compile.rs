@@ -4,7 +4,7 @@ use crate::charge::addition::{Addition, Amount};
 use crate::charge::builder::Charge;
 use crate::charge::fate::{Fate, ReducesTo, Rule, is_halogen, is_oxide_of, oxygen_per_atom, usual_form};
 use crate::charge::kernel::{
-    AdditionTerm, Atoms, BasisTerm, Blank, Dose, Gas, Kept, Kernel, Place, Portion, Reading, SamplePath, SampleSpecies,
+    AdditionTerm, Atoms, BasisTerm, Dose, Gas, Kept, Kernel, Place, Portion, Reading, SamplePath, SampleSpecies,
 };
 use crate::charge::plan::Order;
 use crate::code::Code;
@@ -113,7 +113,7 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
     let lot = charge.flux().lot();
     let sample_mass = c.inputs.push("sample mass", charge.sample().mass_g().clone())?;
     let flux_mass = c.inputs.push("flux mass", charge.flux().mass_g().clone())?;
-    let flux_loss = c.inputs.push(format!("flux loss of lot {}", lot.name()), lot.loss().clone())?;
+    let flux_loss = c.inputs.push(lot.loss_name(), lot.loss().clone())?;
 
     let sample = match (loss, charge.sample().composition()) {
         (Loss::Stated(loss), _) => SamplePath::Stated(c.inputs.push("loss on fusion", loss.clone())?),
@@ -126,24 +126,8 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
             });
         }
     };
-    let blend: Vec<(f64, Atoms)> = lot.blend().iter().map(|(f, share)| (*share, c.atoms(f))).collect();
-    let mut blend_portions = Vec::new();
-    for (_, atoms) in &blend {
-        for &(place, _) in atoms {
-            if place != 0 && blend_portions.iter().all(|portion: &Portion| portion.element != place) {
-                blend_portions.push(c.default_portion(place, None)?);
-            }
-        }
-    }
-    let mut blanks = Vec::new();
-    for (species, content) in lot.blanks() {
-        let name = format!("{species} in fused flux of lot {}", lot.name());
-        let content = c.inputs.push(name, content.clone())?;
-        let (element, atoms) = (c.key(species)?, c.atoms(species));
-        let place = c.place(element);
-        c.stays(place, species)?;
-        blanks.push(Blank { content, atoms, element: place });
-    }
+    let blend = c.blend(lot)?;
+    let blanks = c.blanks(lot)?;
     let mut additions = Vec::new();
     for (index, addition) in charge.additions().iter().enumerate() {
         additions.push(c.addition(index, addition)?);
@@ -177,7 +161,6 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
         oxygen_per_atom,
         sample,
         blend,
-        blend_portions,
         blanks,
         additions,
         gases,
@@ -221,13 +204,13 @@ impl<'a> Compiler<'a> {
         place
     }
 
-    fn atoms(&mut self, formula: &Formula) -> Atoms {
+    pub(crate) fn atoms(&mut self, formula: &Formula) -> Atoms {
         let atoms = places(formula, &mut self.elements);
         self.stays_as.resize(self.elements.len(), None);
         atoms
     }
 
-    fn key(&self, species: &Formula) -> Result<Element> {
+    pub(crate) fn key(&self, species: &Formula) -> Result<Element> {
         species.key().ok_or_else(|| Error::Conflict {
             code: Code::FactorSeveralElements,
             detail: format!("{species} stands for no single element."),
@@ -236,7 +219,7 @@ impl<'a> Compiler<'a> {
     }
 
     /// Notes the form an element stays in; two different forms of one element in one melt are refused.
-    fn stays(&mut self, place: Place, form: &Formula) -> Result<()> {
+    pub(crate) fn stays(&mut self, place: Place, form: &Formula) -> Result<()> {
         let element = self.elements[place];
         match &self.stays_as[place] {
             Some(held) if oxygen_per_atom(element, held) != oxygen_per_atom(element, form) => Err(Error::Conflict {
@@ -288,7 +271,7 @@ impl<'a> Compiler<'a> {
 
     /// What an element of a stream does where nothing is stated: carbon and hydrogen leave, oxygen is booked apart,
     /// others stay in their usual form.
-    fn default_portion(&mut self, place: Place, route: Option<ReducesTo>) -> Result<Portion> {
+    pub(crate) fn default_portion(&mut self, place: Place, route: Option<ReducesTo>) -> Result<Portion> {
         let element = self.elements[place];
         let gas = match element.symbol() {
             "C" => Some("CO2"),

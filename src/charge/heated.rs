@@ -57,23 +57,8 @@ pub(crate) fn compile_heated(
     let (mut kernels, mut gas_names) = (Vec::new(), Vec::new());
     for (sample, gases, names, mut stays_as) in ways {
         stays_as.resize(c.elements.len(), None);
-        kernels.push(Kernel {
-            sample_mass: mass,
-            flux_mass: mass,
-            flux_loss: mass,
-            weights: first..first + c.elements.len(),
-            oxygen: 0,
-            oxygen_per_atom: per_atom(&c.elements, &stays_as),
-            sample,
-            blend: Vec::new(),
-            blend_portions: Vec::new(),
-            blanks: Vec::new(),
-            additions: Vec::new(),
-            gases,
-            glass: Vec::new(),
-            readings: Vec::new(),
-            bases: None,
-        });
+        let bare = Kernel::bare(mass, first..first + c.elements.len(), per_atom(&c.elements, &stays_as));
+        kernels.push(Kernel { sample, gases, ..bare });
         gas_names.push(names);
     }
     let hydrogen = first + hydrogen;

@@ -6,6 +6,7 @@
 
 use core::ops::Range;
 
+use crate::charge::blend::Blend;
 use crate::charge::ratio::undilute;
 use crate::composition::PerDried;
 use crate::composition::unit::MILLI;
@@ -136,8 +137,7 @@ pub(crate) struct Kernel {
     /// Oxygens per atom in the glass; 0 for what does not stay, and for oxygen itself.
     pub(crate) oxygen_per_atom: Vec<f64>,
     pub(crate) sample: SamplePath,
-    pub(crate) blend: Vec<(f64, Atoms)>,
-    pub(crate) blend_portions: Vec<Portion>,
+    pub(crate) blend: Blend,
     pub(crate) blanks: Vec<Blank>,
     pub(crate) additions: Vec<AdditionTerm>,
     pub(crate) gases: Vec<Gas>,
@@ -181,11 +181,47 @@ pub(crate) struct Masses<S> {
     pub(crate) sample_glass: S,
     /// Part of the sample that no declared species accounts for.
     pub(crate) unnamed: S,
+    /// Part of the flux that no formula of its blend accounts for, in the glass.
+    pub(crate) flux_unnamed: S,
     /// Share of what the blend leaves by its formula that the flux loss spares.
     pub(crate) flux_kept: S,
 }
 
+/// What flux comes to in the fusion.
+pub(crate) struct FusedFlux<S> {
+    /// After its loss, g.
+    pub(crate) fused: S,
+    /// Share of what the blend leaves by its formulas that the flux loss spares.
+    pub(crate) kept: S,
+    /// Blend without its blanks, g.
+    pub(crate) pure_blend: S,
+    /// What a gram of blend leaves by its formulas, g.
+    pub(crate) stays: S,
+    /// What no formula names of a gram of blend, g.
+    pub(crate) unnamed: S,
+}
+
 impl Kernel {
+    /// A kernel of elements alone, to be given a sample or a flux that is heated by itself; `mass` stands for all masses.
+    pub(crate) fn bare(mass: Input, weights: Range<Input>, oxygen_per_atom: Vec<f64>) -> Self {
+        Self {
+            sample_mass: mass,
+            flux_mass: mass,
+            flux_loss: mass,
+            weights,
+            oxygen: 0,
+            oxygen_per_atom,
+            sample: SamplePath::Itemised { species: Vec::new(), portions: Vec::new() },
+            blend: Blend::default(),
+            blanks: Vec::new(),
+            additions: Vec::new(),
+            gases: Vec::new(),
+            glass: Vec::new(),
+            readings: Vec::new(),
+            bases: None,
+        }
+    }
+
     pub(crate) fn elements(&self) -> usize {
         self.oxygen_per_atom.len()
     }
@@ -224,7 +260,6 @@ impl Kernel {
     pub(crate) fn keep_books<S: Scalar, const LEDGER: bool>(&self, x: &[S], books: &mut Books<'_, S>) -> Masses<S> {
         let weights = &x[self.weights.clone()];
         let m_s = x[self.sample_mass];
-        let zero = S::constant(0.0);
         let one = S::constant(1.0);
 
         let unnamed = self.keep_sample(x, books);
@@ -240,56 +275,7 @@ impl Kernel {
                 blend_mass = blend_mass - x[self.flux_mass] * x[share];
             }
         }
-        for (share, atoms) in &self.blend {
-            let moles = one / sum_of_weights(atoms, weights) * *share;
-            for &(element, count) in atoms {
-                books.flux[element] = books.flux[element] + moles * count;
-            }
-        }
-        let mut stays = zero;
-        for portion in &self.blend_portions {
-            if portion.kept == Kept::All {
-                stays = stays + books.flux[portion.element] * self.grams_in_melt(weights, portion.element);
-            }
-        }
-        let mut blank = zero;
-        for term in &self.blanks {
-            blank = blank + x[term.content];
-        }
-        let fused_flux = blend_mass * (stays - x[self.flux_loss]) / (one - blank * (one - stays));
-        let flux_kept = (stays - x[self.flux_loss]) / stays;
-        let pure_blend = blend_mass - fused_flux * blank / flux_kept;
-        for slot in books.flux.iter_mut() {
-            *slot = *slot * pure_blend;
-        }
-        for portion in &self.blend_portions {
-            let moles = books.flux[portion.element];
-            match (portion.kept, portion.gas) {
-                (Kept::All, _) => {
-                    books.melt[portion.element] = books.melt[portion.element] + moles * flux_kept;
-                    if LEDGER {
-                        books.flux_lost[portion.element] = moles * (one - flux_kept);
-                    }
-                }
-                (_, Some(gas)) => books.left[gas] = books.left[gas] + moles,
-                (_, None) => {}
-            }
-        }
-        for term in &self.blanks {
-            let moles = fused_flux * x[term.content] / sum_of_weights(&term.atoms, weights);
-            for &(element, count) in &term.atoms {
-                if LEDGER {
-                    books.flux[element] = books.flux[element] + moles * count / flux_kept;
-                }
-                if element == term.element {
-                    books.melt[element] = books.melt[element] + moles * count;
-                    if LEDGER {
-                        let lost = moles * count * (one - flux_kept) / flux_kept;
-                        books.flux_lost[element] = books.flux_lost[element] + lost;
-                    }
-                }
-            }
-        }
+        let flux = self.keep_flux::<S, LEDGER>(x, books, blend_mass);
 
         // the additions
         for addition in &self.additions {
@@ -316,7 +302,83 @@ impl Kernel {
         for (element, &moles) in books.melt.iter().enumerate() {
             glass = glass + moles * self.grams_in_melt(weights, element);
         }
-        Masses { glass, fused_flux, sample_glass, unnamed, flux_kept }
+        let flux_unnamed = flux.pure_blend * flux.unnamed * flux.kept;
+        glass = glass + flux_unnamed;
+        Masses { glass, fused_flux: flux.fused, sample_glass, unnamed, flux_unnamed, flux_kept: flux.kept }
+    }
+
+    /// The books of the flux: its blend, what that gives off by its formulas, its loss and its blanks. The loss takes
+    /// blend, blanks and what no formula names in proportion.
+    #[inline(always)]
+    pub(crate) fn keep_flux<S: Scalar, const LEDGER: bool>(
+        &self,
+        x: &[S],
+        books: &mut Books<'_, S>,
+        blend_mass: S,
+    ) -> FusedFlux<S> {
+        let weights = &x[self.weights.clone()];
+        let zero = S::constant(0.0);
+        let one = S::constant(1.0);
+        let mut unnamed = zero;
+        for term in &self.blend.terms {
+            let mut moles = one / sum_of_weights(&term.atoms, weights) * term.share;
+            if let Some(purity) = term.purity {
+                moles = moles * x[purity];
+                unnamed = unnamed + (one - x[purity]) * term.share;
+            }
+            for &(element, count) in &term.atoms {
+                books.flux[element] = books.flux[element] + moles * count;
+            }
+        }
+        let mut stays = zero;
+        for portion in &self.blend.portions {
+            if portion.kept == Kept::All {
+                stays = stays + books.flux[portion.element] * self.grams_in_melt(weights, portion.element);
+            }
+        }
+        stays = stays + unnamed;
+        let mut blank = zero;
+        for term in &self.blanks {
+            blank = blank + x[term.content];
+        }
+        let with_blanks = one - blank * (one - stays);
+        let loss = x[self.flux_loss];
+        let left = if self.blend.loss_is_total { (one - loss) * with_blanks } else { stays - loss };
+        let fused = blend_mass * left / with_blanks;
+        let kept = left / stays;
+        let pure_blend = blend_mass - fused * blank / kept;
+        for slot in books.flux.iter_mut() {
+            *slot = *slot * pure_blend;
+        }
+        for portion in &self.blend.portions {
+            let moles = books.flux[portion.element];
+            match (portion.kept, portion.gas) {
+                (Kept::All, _) => {
+                    books.melt[portion.element] = books.melt[portion.element] + moles * kept;
+                    if LEDGER {
+                        books.flux_lost[portion.element] = moles * (one - kept);
+                    }
+                }
+                (_, Some(gas)) => books.left[gas] = books.left[gas] + moles,
+                (_, None) => {}
+            }
+        }
+        for term in &self.blanks {
+            let moles = fused * x[term.content] / sum_of_weights(&term.atoms, weights);
+            for &(element, count) in &term.atoms {
+                if LEDGER {
+                    books.flux[element] = books.flux[element] + moles * count / kept;
+                }
+                if element == term.element {
+                    books.melt[element] = books.melt[element] + moles * count;
+                    if LEDGER {
+                        let lost = moles * count * (one - kept) / kept;
+                        books.flux_lost[element] = books.flux_lost[element] + lost;
+                    }
+                }
+            }
+        }
+        FusedFlux { fused, kept, pure_blend, stays, unnamed }
     }
 
     /// The books of the sample alone: its elements, what stays, what leaves. Gives the mass no declared species names.

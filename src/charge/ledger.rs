@@ -127,6 +127,8 @@ pub struct Ledger {
     pub stated_loss_g: f64,
     /// Part of the sample that no declared species accounts for, carried into the glass, g.
     pub unnamed_g: f64,
+    /// Part of the flux that no formula of its blend accounts for, after the flux loss, in the glass, g.
+    pub flux_unnamed_g: f64,
 }
 
 impl Ledger {
@@ -225,7 +227,8 @@ impl Ledger {
                 Some(moles * addition.species().count(Element::N) * route.oxygen_per_nitrate())
             })
             .sum();
-        let flux_loss_g = (0..n).map(|place| books.flux_lost[place] * kernel.grams_in_melt(weights, place)).sum();
+        let named_loss: f64 = (0..n).map(|place| books.flux_lost[place] * kernel.grams_in_melt(weights, place)).sum();
+        let flux_loss_g = named_loss + masses.flux_unnamed * (1.0 - masses.flux_kept) / masses.flux_kept;
         let additions_g = kernel.additions.iter().filter(|term| !term.in_flux()).map(|t| t.dose_g(&x, kernel)).sum();
         let sample_g = x[kernel.sample_mass];
         Self {
@@ -244,6 +247,7 @@ impl Ledger {
             flux_loss_g,
             stated_loss_g: if itemised { 0.0 } else { sample_g - masses.sample_glass },
             unnamed_g: masses.unnamed,
+            flux_unnamed_g: masses.flux_unnamed,
         }
     }
 

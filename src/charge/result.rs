@@ -1,5 +1,6 @@
 //! The sample as it follows from readings of its bead.
 
+use crate::charge::evaluation::Evaluation;
 use crate::charge::kernel::FIXED;
 use crate::charge::melt::Melt;
 use crate::charge::plan::{Form, Order, Plan};
@@ -15,7 +16,7 @@ use crate::uncertainty::{Budget, MonteCarlo, MonteCarloOptions, Propagated, mont
 /// ```
 /// assert!(beadchem::charge::EVALUATION.starts_with("evaluation (b)"));
 /// ```
-pub const EVALUATION: &str = "evaluation (b): glass mass fractions known independently of the weighings";
+pub const EVALUATION: &str = Evaluation::GlassFractions.text();
 
 /// What is in no budget of a bead; printed below every one.
 ///

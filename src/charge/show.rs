@@ -122,7 +122,10 @@ impl Ledger {
                 self.oxygen.from_oxidant_g + 0.0,
                 self.oxygen.from_air_g.abs()
             ))
-            .note(format!("flux loss {:.6} g; unnamed part of the sample {:.6} g", self.flux_loss_g, self.unnamed_g))
+            .note(format!(
+                "flux loss {:.6} g; unnamed part of the sample {:.6} g, of the flux {:.6} g",
+                self.flux_loss_g, self.unnamed_g, self.flux_unnamed_g
+            ))
             .note(format!("everything in less everything out: {:.1e} g", self.imbalance_g()))
     }
 }

@@ -3,10 +3,11 @@
 use serde::{Deserialize, Serialize};
 
 use crate::code::Code;
-use crate::composition::unit::{percent_text, within_percent};
+use crate::composition::LossOnIgnition;
+use crate::composition::unit::{implausible, percent_text};
 use crate::error::{Error, Result};
 use crate::scalar::Scalar;
-use crate::uncertainty::Estimate;
+use crate::uncertainty::{Estimate, Inputs, Model, propagate};
 
 /// What 100 % of a composition refers to.
 ///
@@ -101,93 +102,6 @@ impl TryFrom<String> for Basis {
     fn try_from(text: String) -> Result<Self> {
         Basis::parse(&text)
     }
-}
-
-/// Signed mass change of the dried powder in a furnace: a loss is positive, a gain negative.
-///
-/// ```
-/// use beadchem::composition::LossOnIgnition;
-/// let gain = LossOnIgnition::new(-0.02645, 1000.0)?; // magnetite takes up oxygen
-/// assert_eq!(gain.loss().value(), -0.02645);
-/// # Ok::<(), beadchem::Error>(())
-/// ```
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(try_from = "LossBody", into = "LossBody")]
-pub struct LossOnIgnition {
-    loss: Estimate,
-    temperature_c: f64,
-}
-
-impl LossOnIgnition {
-    /// A loss as a fraction of the dried powder, with the temperature it was found at, C.
-    ///
-    /// # Errors
-    /// `number.out-of-range` above 1 or below -1.5, or for the temperature as [`Basis::ignited`].
-    ///
-    /// ```
-    /// use beadchem::composition::LossOnIgnition;
-    /// assert!(LossOnIgnition::new(1.27, 1000.0).unwrap_err().to_string().contains("more than the whole sample"));
-    /// ```
-    pub fn new(loss: impl Into<Estimate>, temperature_c: f64) -> Result<Self> {
-        let loss = loss.into();
-        signed_loss("Loss on ignition", &loss)?;
-        Basis::ignited(temperature_c)?;
-        Ok(Self { loss, temperature_c })
-    }
-
-    /// The loss as a fraction of the dried powder.
-    ///
-    /// ```
-    /// # use beadchem::composition::LossOnIgnition;
-    /// assert_eq!(LossOnIgnition::new(0.275, 1000.0)?.loss().value(), 0.275);
-    /// # Ok::<(), beadchem::Error>(())
-    /// ```
-    #[must_use]
-    pub fn loss(&self) -> &Estimate {
-        &self.loss
-    }
-
-    /// The temperature, C.
-    ///
-    /// ```
-    /// # use beadchem::composition::LossOnIgnition;
-    /// assert_eq!(LossOnIgnition::new(0.275, 1000.0)?.temperature_c(), 1000.0);
-    /// # Ok::<(), beadchem::Error>(())
-    /// ```
-    #[must_use]
-    pub fn temperature_c(&self) -> f64 {
-        self.temperature_c
-    }
-}
-
-#[derive(Clone, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct LossBody {
-    loss: Estimate,
-    temperature_c: f64,
-}
-
-impl From<LossOnIgnition> for LossBody {
-    fn from(loss: LossOnIgnition) -> Self {
-        LossBody { loss: loss.loss, temperature_c: loss.temperature_c }
-    }
-}
-
-impl TryFrom<LossBody> for LossOnIgnition {
-    type Error = Error;
-    fn try_from(body: LossBody) -> Result<Self> {
-        LossOnIgnition::new(body.loss, body.temperature_c)
-    }
-}
-
-/// Refuses a loss that is more than everything, or a gain that no oxidation explains.
-pub(crate) fn signed_loss(quantity: &str, loss: &Estimate) -> Result<()> {
-    let hint = if loss.value() > 0.0 {
-        "That is more than the whole sample would be lost; were per cent and fractions mixed up?"
-    } else {
-        "No oxidation gains that much; were per cent and fractions mixed up?"
-    };
-    within_percent(quantity, loss.value(), [-1.5, 1.0], hint).map(|_| ())
 }
 
 /// What leads from one basis to another: moistures of the two moist states, and the loss on ignition of the dried one.
@@ -336,6 +250,45 @@ impl BasisLinks {
         }
     }
 
+    /// The whole loss of a moist material up to ignition, as a fraction of it: `1 - (1 - M) (1 - L)`, never M + L.
+    ///
+    /// # Errors
+    /// `basis.needs` where the moisture or the loss on ignition is not given; `basis.impossible` from the ignited
+    /// material or the bead.
+    ///
+    /// ```
+    /// use beadchem::composition::{Basis, BasisLinks, LossOnIgnition};
+    /// let links = BasisLinks::default().moisture(0.062)?.loss_on_ignition(LossOnIgnition::new(0.121, 1000.0)?);
+    /// let total = links.total_loss_from(Basis::AsReceived)?;
+    /// assert_eq!(format!("{:.4}", total.value()), "0.1755"); // not 0.183
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn total_loss_from(&self, basis: Basis) -> Result<Estimate> {
+        let needs = || Error::Unstated {
+            code: Code::BasisNeeds,
+            quantity: "The loss on ignition".to_owned(),
+            hint: format!("The whole loss of the material {basis} needs it."),
+        };
+        let loss = self.loss_on_ignition.as_ref().ok_or_else(needs)?;
+        if let Basis::Ignited { .. } = basis {
+            return Err(Error::Conflict {
+                code: Code::BasisImpossible,
+                detail: "Ignited material has no further loss to ignition.".to_owned(),
+                hint: "Ask from the material as received, air-equilibrated or dried.".to_owned(),
+            });
+        }
+        let from = self.per_dried(basis)?;
+        let ignited = self.per_dried(Basis::Ignited { temperature_c: loss.temperature_c() })?;
+        let mut inputs = Inputs::new();
+        for side in [&from, &ignited] {
+            match side.input() {
+                Some((name, estimate)) => inputs.push(name, estimate.clone())?,
+                None => inputs.push("dried material", Estimate::exact(1.0)?)?,
+            };
+        }
+        propagate(&TotalLoss([from, ignited]), &inputs)?.measured(0)
+    }
+
     pub(crate) fn per_dried(&self, basis: Basis) -> Result<PerDried> {
         let needs = |what: &str| Error::Unstated {
             code: Code::BasisNeeds,
@@ -354,14 +307,14 @@ impl BasisLinks {
                 Ok(PerDried::Moist { name: "moisture air-equilibrated", moisture })
             }
             Basis::Ignited { temperature_c } => match &self.loss_on_ignition {
-                Some(loss) if loss.temperature_c == temperature_c => Ok(PerDried::Ignited {
+                Some(loss) if loss.temperature_c() == temperature_c => Ok(PerDried::Ignited {
                     name: format!("loss on ignition at {temperature_c} C"),
-                    loss: loss.loss.clone(),
+                    loss: loss.loss().clone(),
                 }),
                 Some(loss) => Err(Error::Unstated {
                     code: Code::BasisNeeds,
                     quantity: format!("Loss on ignition at {temperature_c} C"),
-                    hint: format!("The one given was found at {} C; they differ.", loss.temperature_c),
+                    hint: format!("The one given was found at {} C; they differ.", loss.temperature_c()),
                 }),
                 None => Err(needs(&format!("Loss on ignition at {temperature_c} C"))),
             },
@@ -374,16 +327,33 @@ impl BasisLinks {
     }
 }
 
-fn checked_moisture(quantity: &str, moisture: Estimate) -> Result<Estimate> {
-    let (value, u) = (moisture.value(), moisture.u().unwrap_or(0.0));
+/// Refuses a moisture that leaves nothing, or is below zero by more than 3 u.
+pub(crate) fn checked_moisture(quantity: &str, moisture: Estimate) -> Result<Estimate> {
     // A dry powder may read a little below zero; more than 3 u is another cause.
-    let hint = if value < 0.0 {
-        "The sample gained mass while drying: oxidation, or a wrong pan mass?"
+    const K: f64 = 3.0;
+    let value = crate::error::finite(quantity, moisture.value())?;
+    let least = -K * moisture.u().unwrap_or(0.0);
+    let (meaning, hint) = if value < least {
+        ("the sample gained mass while drying", "Oxidation, or a wrong pan mass?")
+    } else if value >= 1.0 {
+        ("nothing would be left", "Were per cent and fractions mixed up?")
     } else {
-        "Nothing would be left; were per cent and fractions mixed up?"
+        return Ok(moisture);
     };
-    let named = if u > 0.0 { format!("{quantity} (u {})", percent_text(u)) } else { quantity.to_owned() };
-    // 100 % itself leaves nothing
-    within_percent(&named, value, [-3.0 * u, 1.0 - f64::EPSILON], hint)?;
-    Ok(moisture)
+    let bound = format!("{} to less than {}", percent_text(least), percent_text(1.0));
+    Err(implausible(quantity, value, moisture.u().filter(|u| *u > 0.0), meaning, hint, bound))
+}
+
+/// What the dried material lost before and in the furnace, from a moist one.
+struct TotalLoss([PerDried; 2]);
+
+impl Model for TotalLoss {
+    fn outputs(&self) -> usize {
+        1
+    }
+    #[inline(always)]
+    fn evaluate<S: Scalar>(&self, x: &[S], out: &mut [S], _: &mut [S]) {
+        let [from, ignited] = &self.0;
+        out[0] = -(ignited.grams(x[1]) / from.grams(x[0])) + 1.0;
+    }
 }

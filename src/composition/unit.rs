@@ -1,5 +1,6 @@
 //! Units of composition at the edges; inside, everything is a mass fraction. The only home of 100, 1000 and 1e6.
 
+use crate::code::Code;
 use crate::error::{Error, Result};
 use crate::uncertainty::Estimate;
 
@@ -114,12 +115,37 @@ impl Unit {
     }
 }
 
-/// A fraction as "12.5 %", with as many digits as it takes.
-pub(crate) fn percent_text(fraction: f64) -> String {
+/// A fraction in per cent, with as many digits as it takes.
+fn percent_number(fraction: f64) -> f64 {
     // Nine digits are past any weighing and hide the rounding of the product.
     const DIGITS: f64 = 1e9;
     // adding zero takes the sign off a zero
-    format!("{} %", (Unit::Percent.written(fraction) * DIGITS).round() / DIGITS + 0.0)
+    (Unit::Percent.written(fraction) * DIGITS).round() / DIGITS + 0.0
+}
+
+/// A fraction as "12.5 %", with as many digits as it takes.
+pub(crate) fn percent_text(fraction: f64) -> String {
+    format!("{} %", percent_number(fraction))
+}
+
+/// Refuses a fraction in words of per cent, saying what it would mean.
+pub(crate) fn implausible(
+    quantity: &str,
+    fraction: f64,
+    u: Option<f64>,
+    meaning: &'static str,
+    hint: &'static str,
+    bound: String,
+) -> Error {
+    Error::Implausible {
+        code: Code::NumberOutOfRange,
+        quantity: quantity.to_owned(),
+        value: percent_number(fraction),
+        u: u.map(percent_number),
+        meaning,
+        bound,
+        hint,
+    }
 }
 
 /// A fraction as per cent in three decimals, trailing zeros dropped: for sentences, where no digit past that is read.

@@ -9,6 +9,8 @@ use crate::composition::{Basis, BasisLinks, Cell, Composition, LossOnIgnition, U
 use crate::document;
 use crate::error::{Error, Result};
 use crate::python::closure::{PyClosure, PyClosureOrder};
+use crate::python::convert::{PyFinding, findings};
+use crate::python::drying::PyLossOnIgnition;
 use crate::python::substance::{PyWeights, weights_or_default};
 use crate::python::uncertainty::{Number, PyValue};
 
@@ -147,6 +149,16 @@ impl PyComposition {
     fn with_difference(&self, species: &str, links: Option<&PyLinks>) -> Result<Self> {
         self.0.clone().with_difference(species, links.and_then(|links| links.0.loss())).map(Self)
     }
+    /// Warnings where a declared hydrate is dried above the laboratory's limit for hydrates, C.
+    #[pyo3(signature = (*, dried_at_c, limit_c, weights=None))]
+    fn hydrate_warnings(
+        &self,
+        dried_at_c: f64,
+        limit_c: f64,
+        weights: Option<&Bound<'_, PyWeights>>,
+    ) -> Result<Vec<PyFinding>> {
+        Ok(findings(&self.0.hydrate_warnings(dried_at_c, limit_c, &weights_or_default(weights))?))
+    }
     /// The stored form.
     fn to_json(&self) -> Result<String> {
         document::to_json(&self.0)
@@ -185,6 +197,8 @@ impl PyComposition {
 ///     Signed loss of the dried powder, %; a gain is negative. Needs `ignition_c`.
 /// ignition_c : float, optional
 ///     Temperature of the ignition, C.
+/// loss_on_ignition : LossOnIgnition, optional
+///     Instead of these two, the loss with all that is known of it.
 #[pyclass(name = "BasisLinks", module = "beadchem", frozen, eq)]
 #[derive(Clone, PartialEq)]
 pub(super) struct PyLinks(pub(super) BasisLinks);
@@ -192,12 +206,13 @@ pub(super) struct PyLinks(pub(super) BasisLinks);
 #[pymethods]
 impl PyLinks {
     #[new]
-    #[pyo3(signature = (*, moisture_percent=None, air_moisture_percent=None, loss_on_ignition_percent=None, ignition_c=None))]
+    #[pyo3(signature = (*, moisture_percent=None, air_moisture_percent=None, loss_on_ignition_percent=None, ignition_c=None, loss_on_ignition=None))]
     fn new(
         moisture_percent: Option<Number>,
         air_moisture_percent: Option<Number>,
         loss_on_ignition_percent: Option<Number>,
         ignition_c: Option<f64>,
+        loss_on_ignition: Option<&PyLossOnIgnition>,
     ) -> Result<Self> {
         let mut links = BasisLinks::default();
         let fraction = |number: Number| Unit::Percent.fraction_of(&number.estimate());
@@ -206,6 +221,16 @@ impl PyLinks {
         }
         if let Some(moisture) = air_moisture_percent {
             links = links.air_moisture(fraction(moisture))?;
+        }
+        if let Some(loss) = loss_on_ignition {
+            if loss_on_ignition_percent.is_some() || ignition_c.is_some() {
+                return Err(Error::Conflict {
+                    code: crate::code::Code::InputDoubled,
+                    detail: "The loss on ignition is given twice.".to_owned(),
+                    hint: "Give loss_on_ignition alone, or loss_on_ignition_percent with ignition_c.".to_owned(),
+                });
+            }
+            return Ok(Self(links.loss_on_ignition(loss.0.clone())));
         }
         match (loss_on_ignition_percent, ignition_c) {
             (Some(loss), Some(temperature)) => {
@@ -228,6 +253,16 @@ impl PyLinks {
             (None, None) => {}
         }
         Ok(Self(links))
+    }
+    /// The whole loss of a material on this basis up to ignition, % of it: 1 - (1 - M) (1 - L).
+    #[pyo3(signature = (basis))]
+    fn total_loss_percent(&self, basis: &str) -> Result<PyValue> {
+        self.0.total_loss_from(Basis::parse(basis)?).map(|loss| PyValue(Unit::Percent.written_of(&loss)))
+    }
+    /// The loss on ignition, or None.
+    #[getter]
+    fn loss_on_ignition(&self) -> Option<PyLossOnIgnition> {
+        self.0.loss().cloned().map(PyLossOnIgnition)
     }
     fn __repr__(&self) -> String {
         format!("<BasisLinks {:?}>", self.0.loss().map(LossOnIgnition::temperature_c))

@@ -3,15 +3,15 @@
 use pyo3::prelude::*;
 
 use crate::charge::{
-    Adjusted, BeadMassCheck, BeadReading, Change, Completeness, Dilution, FluxLot, FluxRatio, FusedFluxRatio, Ledger,
-    Melt,
+    Adjusted, BeadMassCheck, BeadReading, Change, Completeness, Dilution, Evaluation, FluxLot, FluxRatio,
+    FusedFluxRatio, Ledger, Melt,
 };
 use crate::code::Code;
 use crate::composition::Unit;
 use crate::error::{Error, Result};
 use crate::python::composition::PyComposition;
 use crate::python::convert::{PyFinding, findings};
-use crate::python::flux::PyFluxLot;
+use crate::python::flux::{PyFluxLot, PyLotChange};
 use crate::python::result::PySampleResult;
 use crate::python::rules::PyRules;
 use crate::python::uncertainty::{Number, PyBudget};
@@ -175,6 +175,12 @@ impl PyMelt {
     #[getter]
     fn findings(&self) -> Vec<PyFinding> {
         findings(self.0.findings())
+    }
+    /// The factor for results computed with this melt's flux lot where the flux was of another lot. `evaluation`:
+    /// "intensities", "glass fractions" or "whole melt".
+    #[pyo3(signature = (new_lot, *, evaluation))]
+    fn lot_change(&self, new_lot: &PyFluxLot, evaluation: &str) -> Result<PyLotChange> {
+        self.0.lot_change(&new_lot.0, Evaluation::from_word(evaluation)?).map(PyLotChange)
     }
     /// The version of the atomic weights.
     #[getter]

@@ -4,6 +4,7 @@ mod charge;
 mod closure;
 mod composition;
 mod convert;
+mod drying;
 mod flux;
 mod ignition;
 mod melt;
@@ -28,7 +29,9 @@ mod _core {
     #[pymodule_export]
     use super::convert::{BeadchemError, PyCode, PyFinding, codes};
     #[pymodule_export]
-    use super::flux::{PyFlux, PyFluxLot};
+    use super::drying::{PyDrying, PyIgnitionWeighing, PyLossOnIgnition, PyMoisture};
+    #[pymodule_export]
+    use super::flux::{PyFlux, PyFluxLot, PyLossTest, PyLotChange};
     #[pymodule_export]
     use super::ignition::{PyExplained, PyIgnition, PyLossOnFusion, PyPredictedLoss};
     #[pymodule_export]

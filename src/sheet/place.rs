@@ -12,6 +12,7 @@ pub(super) fn placed(mut error: Error, place: &str) -> Error {
     match &mut error {
         Error::NotPositive { quantity: text, .. }
         | Error::OutOfRange { quantity: text, .. }
+        | Error::Implausible { quantity: text, .. }
         | Error::Missing { quantity: text, .. }
         | Error::Unstated { quantity: text, .. }
         | Error::Matrix { quantity: text, .. }

@@ -23,6 +23,7 @@ use crate::substance::reader;
 pub struct Formula {
     text: String,
     atoms: Vec<(Element, f64)>,
+    water: f64,
     findings: Vec<Finding>,
 }
 
@@ -45,7 +46,7 @@ impl Formula {
         } else {
             reader::exact(trimmed)?
         };
-        Ok(Self { text: trimmed.to_owned(), atoms: reading.atoms, findings: reading.findings })
+        Ok(Self { text: trimmed.to_owned(), atoms: reading.atoms, water: reading.water, findings: reading.findings })
     }
 
     /// A formula from atoms and counts, written in the order given; an element given twice is added up.
@@ -72,7 +73,7 @@ impl Formula {
             _ => text,
         };
         match atoms.iter().position(|(_, count)| !(count.is_finite() && *count > 0.0)) {
-            None if !atoms.is_empty() => Ok(Self { text, atoms: each_once, findings: Vec::new() }),
+            None if !atoms.is_empty() => Ok(Self { text, atoms: each_once, water: 0.0, findings: Vec::new() }),
             index => Err(Error::Formula {
                 code: Code::FormulaSyntax,
                 text,
@@ -115,6 +116,20 @@ impl Formula {
     #[must_use]
     pub fn count(&self, element: Element) -> f64 {
         self.atoms.iter().find(|(known, _)| *known == element).map_or(0.0, |(_, count)| *count)
+    }
+
+    /// Molecules of hydrate water: joined by a dot, or in brackets of their own; 0 where the text names none.
+    ///
+    /// ```
+    /// use beadchem::substance::Formula;
+    /// assert_eq!(Formula::parse("CaSO4·2H2O")?.hydrate_water(), 2.0);
+    /// assert_eq!(Formula::parse("CaSO4(H2O)2")?.hydrate_water(), 2.0);
+    /// assert_eq!(Formula::parse("Al(OH)3")?.hydrate_water(), 0.0);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn hydrate_water(&self) -> f64 {
+        self.water
     }
 
     /// What was assumed in reading: a dot, unusual capitals.

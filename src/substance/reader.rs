@@ -13,13 +13,15 @@ const DEEPEST: usize = 32;
 /// What a text was read as.
 pub(crate) struct Reading {
     pub(crate) atoms: Vec<(Element, f64)>,
+    /// Molecules of hydrate water.
+    pub(crate) water: f64,
     pub(crate) findings: Vec<Finding>,
 }
 
 /// Reads with capitals as written.
 pub(crate) fn exact(text: &str) -> Result<Reading> {
     let chars: Vec<char> = text.chars().collect();
-    let mut reader = Reader { text, chars: &chars, at: 0, depth: 0, findings: Vec::new() };
+    let mut reader = Reader { text, chars: &chars, at: 0, depth: 0, bracketed_water: 0.0, findings: Vec::new() };
     if chars.len() > LONGEST {
         return Err(reader.refuse(
             LONGEST,
@@ -28,10 +30,15 @@ pub(crate) fn exact(text: &str) -> Result<Reading> {
         ));
     }
     let mut atoms = Vec::new();
+    let mut water = 0.0;
     loop {
         let multiplier = reader.number()?.unwrap_or(1.0);
         reader.blanks();
         let part = reader.groups(None)?;
+        // water by itself is no hydrate
+        let joined = !atoms.is_empty() && is_water(&part);
+        let bracketed = std::mem::take(&mut reader.bracketed_water);
+        water += multiplier * if joined { 1.0 } else { bracketed };
         merge(&mut atoms, &part, multiplier);
         if reader.at == chars.len() {
             break;
@@ -49,7 +56,12 @@ pub(crate) fn exact(text: &str) -> Result<Reading> {
     if let Some(finding) = capitals(text) {
         reader.findings.push(finding);
     }
-    Ok(Reading { atoms, findings: reader.findings })
+    Ok(Reading { atoms, water, findings: reader.findings })
+}
+
+/// One molecule of water.
+fn is_water(atoms: &[(Element, f64)]) -> bool {
+    atoms == [(Element::H, 2.0), (Element::O, 1.0)]
 }
 
 /// Reads a text without any capital: accepted where only one substance of elements with a natural weight can be meant.
@@ -165,6 +177,8 @@ struct Reader<'a> {
     chars: &'a [char],
     at: usize,
     depth: usize,
+    /// Water in brackets of its own in the part being read, as in CaSO4(H2O)2.
+    bracketed_water: f64,
     findings: Vec<Finding>,
 }
 
@@ -203,6 +217,9 @@ impl Reader<'_> {
                 _ => break,
             };
             let count = self.number()?.unwrap_or(1.0);
+            if self.depth == 0 && is_water(&unit) {
+                self.bracketed_water += count;
+            }
             merge(&mut atoms, &unit, count);
         }
         let at_end = self.at == self.chars.len();

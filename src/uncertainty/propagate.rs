@@ -182,6 +182,25 @@ impl Propagated {
         }
     }
 
+    /// One output as an input for further calculation, with what it shares with other inputs (one balance) kept apart
+    /// and the degrees of freedom of the rest; its uncertainty is unstated where one that it depends on is.
+    pub(crate) fn measured(&self, output: usize) -> Result<Estimate> {
+        if !self.unstated(output).is_empty() {
+            return Estimate::unstated(self.value(output));
+        }
+        let causes = self.spread.inputs.causes();
+        let shared: f64 = causes.iter().map(|cause| self.cause(output, cause).powi(2)).sum();
+        let variance = self.covariance(output, output);
+        // rounding can leave a little less than nothing
+        let own = f64::select(variance.lt(shared), 0.0, variance - shared);
+        let mut estimate = Estimate::new(self.value(output), own.sqrt())?;
+        let dof = self.effective_dof(output) * (own / variance).powi(2);
+        if dof.is_finite() && dof > 0.0 {
+            estimate = estimate.with_dof(dof)?;
+        }
+        causes.iter().try_fold(estimate, |estimate, cause| estimate.shared(*cause, self.cause(output, cause)))
+    }
+
     /// The same, unless an uncertainty is too large for a number.
     pub(crate) fn bounded(self) -> Result<Self> {
         match (0..self.values.len()).find(|&output| !self.u(output).is_finite()) {

@@ -3,6 +3,7 @@
 mod bases;
 mod books;
 mod findings;
+mod flux_lots;
 mod inverse;
 mod lanes;
 mod random;

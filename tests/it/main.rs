@@ -4,6 +4,7 @@
 mod charge;
 mod codes;
 mod document;
+mod drying;
 mod formula;
 mod furnace;
 mod fuzz_replay;

@@ -50,7 +50,21 @@ CASES = [
     (lambda: bc.Composition({"SiO2": 12.3}, basis=""), "word.unknown", "as received, air-equilibrated, dried"),
     (lambda: bc.Addition.oxidant("NaNO3", 1.2, reduces_to="?"), "word.unknown", "N2, NO, nitrite, NO2"),
     (lambda: bc.Addition.reagent("Na2O2", 0.5), "addition.refused", "peroxide"),
-    (lambda: bc.BasisLinks(moisture_percent=105), "number.out-of-range", "Moisture 105 % is outside 0 % to 100 %"),
+    (
+        lambda: bc.BasisLinks(moisture_percent=105),
+        "number.out-of-range",
+        "Moisture 105 %: nothing would be left. Were per cent and fractions mixed up? Allowed is 0 % to less than 100 %.",
+    ),
+    (
+        lambda: bc.BasisLinks(moisture_percent=bc.value(-0.4, 0.05)),
+        "number.out-of-range",
+        "Moisture -0.4 % (u 0.05): the sample gained mass while drying. Oxidation, or a wrong pan mass?",
+    ),
+    (
+        lambda: bc.LossOnIgnition(127, temperature_c=1000),
+        "number.out-of-range",
+        "Loss on ignition 127 %: more than the whole sample would be lost.",
+    ),
     (lambda: bc.Amount.tablets(-1, 0.03), "number.out-of-range", "Number of tablets"),
     (
         lambda: bc.Addition.release_agent("LiBr", 30.0, retained=0.5),
@@ -62,7 +76,7 @@ CASES = [
     (
         lambda: bc.Charge(bc.Sample(0.8, basis="dried"), lot().weigh(8.0)).fuse(loss_on_fusion_percent=143),
         "number.out-of-range",
-        "Loss on fusion 143 % is outside -150 % to 100 %. That is more than the whole sample",
+        "Loss on fusion 143 %: more than the whole sample would be lost.",
     ),
     (lambda: bc.BasisLinks(loss_on_ignition_percent=1.0), "basis.needs", "temperature"),
 ]

@@ -2,6 +2,7 @@
 
 mod beads;
 mod both_axes;
+mod constant_mass;
 mod factors;
 mod gum;
 mod gum_h3;
