@@ -5,7 +5,7 @@ use crate::composition::closure::model::{Bases, EXPECTED_LOSS, FIRST_LINE, Facto
 use crate::composition::closure::order::{ClosureOrder, CountedLoss};
 use crate::composition::closure::{Closure, ClosureLine, Counted, Sensitivity};
 use crate::composition::unit::percent_text;
-use crate::composition::{Basis, Cell, Entry, PerDried, Unit, below_text};
+use crate::composition::{Atmosphere, Basis, Cell, Entry, LossOnIgnition, PerDried, Unit, below_text};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::substance::{
@@ -344,12 +344,14 @@ impl Builder<'_> {
         self.lines.push((line, None));
     }
 
-    /// Oxygen that metallic iron, FeO or Fe3O4 takes up on the way to Fe2O3, per gram, where a loss is counted.
+    /// Oxygen that metallic iron, FeO or Fe3O4 takes up on the way to Fe2O3, per gram, where a loss is counted that was found in air, or nothing is said of it.
     fn gain(&mut self, species: &Formula, with_loss: bool) -> Result<Option<Factor>> {
         let iron = Element::from_symbol("Fe")?;
+        let inert = |loss: &LossOnIgnition| loss.atmosphere() == Some(Atmosphere::Inert);
+        let air = !matches!(&self.order.loss, CountedLoss::Full(loss) if inert(loss));
         let lower = species.count(Element::O) < 1.5 * species.count(iron);
         let alone = species.atoms().iter().all(|(element, _)| *element == iron || *element == Element::O);
-        if !(with_loss && lower && alone && species.count(iron) > 0.0) {
+        if !(with_loss && air && lower && alone && species.count(iron) > 0.0) {
             return Ok(None);
         }
         let conversion = self.conversion(species, &Formula::parse("Fe2O3")?, iron)?;

@@ -157,6 +157,11 @@ fn iron_counted_as_found_gets_back_what_the_furnace_gave_it() -> Result<()> {
     let first = total(ferric.clone(), ClosureOrder::new())?;
     assert_close("forms", total(forms.clone(), ClosureOrder::new())?, first, ROUNDING);
     assert_close("as Fe2O3", total(forms, ClosureOrder::new().counted_as("Fe2O3")?)?, first, ROUNDING);
+    // without air nothing was taken up and nothing is given back
+    let nitrogen = loss.clone().with_atmosphere(beadchem::composition::Atmosphere::Inert);
+    let ferrous = Composition::new(Basis::Dried).with("FeO", 0.26)?;
+    let plain = ferrous.closure(&ClosureOrder::new().loss(&nitrogen), &weights())?;
+    assert_close("inert", plain.total().map_or(f64::NAN, |total| total.value()), 0.26 - 0.026_45, ROUNDING);
     // FeO known beside the total iron is the same iron and not counted
     let titrated = External::new("FeO", 0.26, Basis::Dried, "titration")?;
     assert_close("beside", total(ferric, ClosureOrder::new().external(titrated))?, first, ROUNDING);
