@@ -183,12 +183,12 @@ fn conventional_atomic_weights_are_one_line() -> Result<()> {
 #[test]
 fn a_flux_loss_outside_the_laboratorys_limits() -> Result<()> {
     let lot = |loss, u| FluxLot::new("L-2207", [("LiBO2", 1.0)], "1050 C, 18 min", Estimate::new(loss, u)?);
-    let (code, text) = refused(lot(0.082, 0.001)?.check(&rules()?));
+    let (code, text) = refused(lot(0.082, 0.001)?.check(&rules()?, &weights()));
     assert_eq!(code, "flux.loss-outside");
     says(&text, &["Flux loss 8.2 %", "above your limit of 5 %", "Was the crucible tared with flux in it?"]);
-    says(&refused(lot(-0.002, 0.0002)?.check(&rules()?)).1, &["-0.2 %", "below zero by more than 3 u"]);
-    assert!(lot(-0.0001, 0.0002)?.check(&rules()?).is_ok(), "a legitimate replicate");
-    assert_eq!(refused(lot(0.003, 0.0002)?.check(&Rules::new("bare", "1"))).0, "rule.unstated");
+    says(&refused(lot(-0.002, 0.0002)?.check(&rules()?, &weights())).1, &["-0.2 %", "below zero by more than 3 u"]);
+    assert!(lot(-0.0001, 0.0002)?.check(&rules()?, &weights()).is_ok(), "a legitimate replicate");
+    assert_eq!(refused(lot(0.003, 0.0002)?.check(&Rules::new("bare", "1"), &weights())).0, "rule.unstated");
     Ok(())
 }
 
