@@ -93,6 +93,7 @@ fn oil_shale_sgr1_has_so_much_carbon_dioxide() -> Result<()> {
 }
 
 #[test]
+#[expect(clippy::approx_constant, reason = "soda of a certificate, nothing with a circle")]
 fn the_oxide_of_manganese_decides_the_total_of_an_ore() -> Result<()> {
     let rest = [
         ("Fe2O3", 7.04),
