@@ -271,7 +271,7 @@ impl Ignition {
         let model = Furnace { heated: &heated, atmosphere: self.atmosphere, observed: Some(place) };
         let propagated = propagate(&model, &heated.inputs)?.bounded()?;
         Ok(LossOnFusion {
-            loss: propagated.estimate(LOSS)?,
+            loss: propagated.measured(LOSS)?,
             beyond_furnace: propagated.value(LOSS) - observed.loss().value(),
             budget: propagated.budget(LOSS),
             findings: heated.findings,

@@ -5,10 +5,11 @@ use std::collections::BTreeMap;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyDictMethods};
 
-use crate::composition::{Basis, Closure, ClosureOrder, ElementForms, External, LossOnIgnition, Unit};
+use crate::composition::{Basis, Closure, ClosureOrder, ElementForms, External, Unit};
 use crate::error::Result;
 use crate::python::composition::{PyComposition, PyLinks, cell};
 use crate::python::convert::{PyFinding, findings};
+use crate::python::drying::PyLossOnIgnition;
 use crate::python::substance::{PyWeights, weights_or_default};
 use crate::python::uncertainty::{Number, PyBudget, PyValue};
 
@@ -134,10 +135,10 @@ impl PyExternal {
 ///
 /// Parameters
 /// ----------
-/// loss_percent : number or Value, optional
-///     Signed loss on ignition of the dried powder, %; a gain is negative.
-/// ignition_c : float, optional
-///     Its temperature, C; a loss without one is fit for a draft only.
+/// loss_on_ignition : LossOnIgnition, optional
+///     Signed loss of the dried powder; a gain is negative.
+/// draft_loss_percent : number or Value, optional
+///     A loss whose temperature is not known, %: enough for a draft, refused in a report.
 /// links : BasisLinks, optional
 ///     What leads results from elsewhere to the basis of the total.
 /// left_in_furnace : dict of str to number or Value, optional
@@ -156,11 +157,11 @@ pub(super) struct PyClosureOrder(pub(super) ClosureOrder);
 #[pymethods]
 impl PyClosureOrder {
     #[new]
-    #[pyo3(signature = (*, loss_percent=None, ignition_c=None, links=None, left_in_furnace=None, counted_as=Vec::new(), hosts=None, without_oxygen_equivalent=Vec::new(), externals=Vec::new()))]
+    #[pyo3(signature = (*, loss_on_ignition=None, draft_loss_percent=None, links=None, left_in_furnace=None, counted_as=Vec::new(), hosts=None, without_oxygen_equivalent=Vec::new(), externals=Vec::new()))]
     #[expect(clippy::too_many_arguments, reason = "keywords of the constructor")]
     fn new(
-        loss_percent: Option<Number>,
-        ignition_c: Option<f64>,
+        loss_on_ignition: Option<&PyLossOnIgnition>,
+        draft_loss_percent: Option<Number>,
         links: Option<&PyLinks>,
         left_in_furnace: Option<BTreeMap<String, Number>>,
         counted_as: Vec<String>,
@@ -169,12 +170,11 @@ impl PyClosureOrder {
         externals: Vec<PyRef<'_, PyExternal>>,
     ) -> Result<Self> {
         let mut order = ClosureOrder::new();
-        if let Some(loss) = loss_percent {
-            let loss = Unit::Percent.fraction_of(&loss.estimate());
-            order = match ignition_c {
-                Some(temperature) => order.loss(&LossOnIgnition::new(loss, temperature)?),
-                None => order.draft_loss(loss),
-            };
+        if let Some(loss) = draft_loss_percent {
+            order = order.draft_loss(Unit::Percent.fraction_of(&loss.estimate()));
+        }
+        if let Some(loss) = loss_on_ignition {
+            order = order.loss(&loss.0);
         }
         if let Some(links) = links {
             order = order.links(&links.0);

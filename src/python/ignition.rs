@@ -5,13 +5,14 @@ use std::collections::BTreeMap;
 use pyo3::prelude::*;
 
 use crate::charge::{Explained, Fate, Ignition, LossOnFusion, PredictedLoss};
-use crate::composition::{Atmosphere, LossOnIgnition, Unit};
+use crate::composition::{Atmosphere, Unit};
 use crate::error::Result;
 use crate::python::charge::PyFate;
 use crate::python::composition::PyComposition;
 use crate::python::convert::{PyFinding, findings};
+use crate::python::drying::PyLossOnIgnition;
 use crate::python::substance::{PyWeights, weights_or_default};
-use crate::python::uncertainty::{Number, PyBudget, PyValue};
+use crate::python::uncertainty::{PyBudget, PyValue};
 
 /// How a powder is ignited.
 ///
@@ -46,21 +47,19 @@ impl PyIgnition {
     #[pyo3(signature = (composition, *, weights=None))]
     fn predict(&self, composition: &PyComposition, weights: Option<&Bound<'_, PyWeights>>) -> Result<PyPredictedLoss> {
         let predicted = self.ignition.predict(&composition.0, &weights_or_default(weights))?;
-        Ok(PyPredictedLoss { predicted, temperature_c: self.temperature_c })
+        Ok(PyPredictedLoss { predicted })
     }
-    /// An observed loss, %, as a loss on fusion, from what behaves differently in furnace and fusion.
-    #[pyo3(signature = (observed_percent, composition, fate, *, weights=None))]
+    /// An observed loss as a loss on fusion, from what behaves differently in furnace and fusion.
+    #[pyo3(signature = (observed, composition, fate, *, weights=None))]
     fn to_fusion(
         &self,
-        observed_percent: Number,
+        observed: &PyLossOnIgnition,
         composition: &PyComposition,
         fate: &PyFate,
         weights: Option<&Bound<'_, PyWeights>>,
     ) -> Result<PyLossOnFusion> {
-        let observed = Unit::Percent.fraction_of(&observed_percent.estimate());
-        let observed = LossOnIgnition::new(observed, self.temperature_c)?;
         let weights = weights_or_default(weights);
-        self.ignition.to_fusion(&observed, &composition.0, &fate.0, &weights).map(PyLossOnFusion)
+        self.ignition.to_fusion(&observed.0, &composition.0, &fate.0, &weights).map(PyLossOnFusion)
     }
     fn __repr__(&self) -> String {
         format!("<Ignition at {} C>", self.temperature_c)
@@ -71,7 +70,6 @@ impl PyIgnition {
 #[pyclass(name = "PredictedLoss", module = "beadchem", frozen)]
 pub(super) struct PyPredictedLoss {
     predicted: PredictedLoss,
-    temperature_c: f64,
 }
 
 #[pymethods]
@@ -104,11 +102,10 @@ impl PyPredictedLoss {
     fn gases_percent(&self) -> BTreeMap<String, f64> {
         self.predicted.gases().iter().map(|gas| (gas.gas.clone(), percent(gas.content))).collect()
     }
-    /// An observed loss, %, against this one.
-    #[pyo3(signature = (observed_percent, *, k))]
-    fn explain(&self, observed_percent: Number, k: f64) -> Result<PyExplained> {
-        let observed = Unit::Percent.fraction_of(&observed_percent.estimate());
-        self.predicted.explain(&LossOnIgnition::new(observed, self.temperature_c)?, k).map(PyExplained)
+    /// An observed loss against this one.
+    #[pyo3(signature = (observed, *, k))]
+    fn explain(&self, observed: &PyLossOnIgnition, k: f64) -> Result<PyExplained> {
+        self.predicted.explain(&observed.0, k).map(PyExplained)
     }
     /// Where the uncertainty of the loss comes from.
     fn budget(&self) -> PyBudget {

@@ -3,14 +3,15 @@
 use pyo3::prelude::*;
 
 use crate::charge::{EVALUATION, Form, SampleResult};
-use crate::composition::{Basis, LossOnIgnition, Unit};
+use crate::composition::{Basis, Unit};
 use crate::error::Result;
 use crate::python::closure::{PyClosure, PyClosureOrder};
 use crate::python::composition::{PyComposition, PyLinks};
 use crate::python::convert::{PyFinding, findings};
+use crate::python::drying::PyLossOnIgnition;
 use crate::python::melt::PyMelt;
 use crate::python::rules::{PyReport, PyReportForm, PyRules};
-use crate::python::uncertainty::{Number, PyBudget};
+use crate::python::uncertainty::PyBudget;
 use crate::substance::Formula;
 use crate::uncertainty::{MonteCarlo, MonteCarloOptions};
 
@@ -75,15 +76,8 @@ impl PySampleResult {
         self.0.report(&form.0, closure.map(|closure| &closure.0)).map(PyReport)
     }
     /// A finding where the total closes only when the powder is taken for ignited; else None.
-    #[pyo3(signature = (loss_percent, rules, *, ignition_c))]
-    fn check_ignited_as_dried(
-        &self,
-        loss_percent: Number,
-        rules: &PyRules,
-        ignition_c: f64,
-    ) -> Result<Option<PyFinding>> {
-        let loss = LossOnIgnition::new(Unit::Percent.fraction_of(&loss_percent.estimate()), ignition_c)?;
-        Ok(self.0.check_ignited_as_dried(&loss, &rules.0)?.map(PyFinding))
+    fn check_ignited_as_dried(&self, loss: &PyLossOnIgnition, rules: &PyRules) -> Result<Option<PyFinding>> {
+        Ok(self.0.check_ignited_as_dried(&loss.0, &rules.0)?.map(PyFinding))
     }
     /// Where the uncertainty of a result comes from; shown in %, its numbers in g/g.
     fn budget(&self, species: &str) -> Result<PyBudget> {

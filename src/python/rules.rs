@@ -5,12 +5,13 @@ use std::collections::BTreeMap;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyDictMethods};
 
-use crate::composition::{LossOnIgnition, Unit};
+use crate::composition::Unit;
 use crate::document;
 use crate::error::Result;
 use crate::python::closure::PyClosure;
 use crate::python::composition::PyComposition;
 use crate::python::convert::{PyFinding, findings};
+use crate::python::drying::PyLossOnIgnition;
 use crate::python::uncertainty::Number;
 use crate::rules::{
     Agreement, ExpectedLoss, FluxLossLimit, Negatives, Repeatability, ReportForm, Rules, Solubility, TotalLimit,
@@ -90,11 +91,9 @@ impl PyRules {
     fn judge_total(&self, closure: &PyClosure) -> Result<PyTotalVerdict> {
         self.0.judge_total(&closure.0).map(PyTotalVerdict)
     }
-    /// A loss on ignition, %, against what is usual of the material.
-    #[pyo3(signature = (material, loss_percent, *, ignition_c))]
-    fn check_loss(&self, material: &str, loss_percent: Number, ignition_c: f64) -> Result<Vec<PyFinding>> {
-        let loss = LossOnIgnition::new(Unit::Percent.fraction_of(&loss_percent.estimate()), ignition_c)?;
-        Ok(findings(&self.0.check_loss(material, &loss)?))
+    /// A loss on ignition against what is usual of the material.
+    fn check_loss(&self, material: &str, loss: &PyLossOnIgnition) -> Result<Vec<PyFinding>> {
+        Ok(findings(&self.0.check_loss(material, &loss.0)?))
     }
     /// A result against one of the same quantity from elsewhere.
     #[pyo3(signature = (species, found, elsewhere, method, *, unit="%"))]

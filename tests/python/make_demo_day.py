@@ -285,11 +285,22 @@ def make_day(seed):
     return day, truth
 
 
+def lines(data):
+    """JSON with one bead, sample or table on a line."""
+    def block(value):
+        if isinstance(value, list) and value and isinstance(value[0], dict):
+            return "[\n  " + ",\n  ".join(json.dumps(item) for item in value) + "\n ]"
+        if isinstance(value, dict) and all(isinstance(item, dict) for item in value.values()):
+            return "{\n  " + ",\n  ".join(f"{json.dumps(k)}: {json.dumps(v)}" for k, v in value.items()) + "\n }"
+        return json.dumps(value)
+    return "{\n " + ",\n ".join(f"{json.dumps(key)}: {block(value)}" for key, value in data.items()) + "\n}\n"
+
+
 def main():
     top = pathlib.Path(__file__).resolve().parents[2]
     day, truth = make_day(20261125)
-    (top / "python/beadchem/demo/day.json").write_text(json.dumps(day, indent=1) + "\n")
-    (top / "tests/data/demo_truth.json").write_text(json.dumps(truth, indent=1) + "\n")
+    (top / "python/beadchem/demo/day.json").write_text(lines(day))
+    (top / "tests/data/demo_truth.json").write_text(lines(truth))
 
 
 if __name__ == "__main__":

@@ -111,12 +111,13 @@ class _Bench:
         balance = self.day["balance"]
         return bc.value(mass_g, u=balance["u_g"], shared={"balance": balance["shared_u_g"]})
 
-    def loss(self, sample: dict[str, Any]) -> bc.Value | None:
+    def loss(self, sample: dict[str, Any]) -> bc.LossOnIgnition | None:
         """The loss on ignition, whose error goes with it wherever it is used."""
         if "loss_on_ignition_percent" not in sample:
             return None
         value, u = sample["loss_on_ignition_percent"]
-        return bc.value(value, u=0.0, shared={f"loss on ignition of {sample['sample']}": u})
+        shared = bc.value(value, u=0.0, shared={f"loss on ignition of {sample['sample']}": u})
+        return bc.LossOnIgnition(shared, temperature_c=sample["ignition_c"], atmosphere="air")
 
     def fuse(self, row: dict[str, Any], sample: dict[str, Any]) -> bc.Melt:
         agent = self.day["release_agent"]
@@ -159,7 +160,7 @@ class _Bench:
             elsewhere = (
                 [] if ferrous is None else [bc.External("FeO", _measured(ferrous), basis="dried", method="titration")]
             )
-            return bc.ClosureOrder(loss_percent=loss, ignition_c=sample["ignition_c"], externals=elsewhere)
+            return bc.ClosureOrder(loss_on_ignition=loss, externals=elsewhere)
         carbon = bc.External("CO2", _measured(sample["co2_by_combustion_percent"]), basis="dried", method="combustion")
         return bc.ClosureOrder(externals=[carbon])
 
@@ -172,11 +173,7 @@ class _Bench:
             for species, read in row["in_glass_percent"].items()
         }
         loss = self.loss(sample)
-        links = bc.BasisLinks(
-            moisture_percent=_measured(material["moisture_percent"]),
-            loss_on_ignition_percent=loss,
-            ignition_c=sample.get("ignition_c"),
-        ) if loss is not None else bc.BasisLinks(moisture_percent=_measured(material["moisture_percent"]))
+        links = bc.BasisLinks(moisture_percent=_measured(material["moisture_percent"]), loss_on_ignition=loss)
         as_weighed = melt.undilute(bc.Composition(in_glass, basis="bead"))
         dried = as_weighed.on("dried", links, form=material["form"])
         closure = dried.closure(self.order(sample))
@@ -186,8 +183,8 @@ class _Bench:
         findings = [*mass_check.findings, *closure.findings, *verdict.findings]
         self.tests += 2
         if loss is not None:
-            findings += self.rules.check_loss(sample["material"], loss, ignition_c=sample["ignition_c"])
-            ignited = dried.check_ignited_as_dried(loss, self.rules, ignition_c=sample["ignition_c"])
+            findings += self.rules.check_loss(sample["material"], loss)
+            ignited = dried.check_ignited_as_dried(loss, self.rules)
             findings += [] if ignited is None else [ignited]
             self.tests += 1 if closure.above_carbonate_ceiling_percent is not None else 0
         findings += self.identity(row, sample, dried)
