@@ -8,7 +8,7 @@ use crate::charge::kernel::{
 };
 use crate::charge::plan::Order;
 use crate::code::Code;
-use crate::composition::unit::percent_text;
+use crate::composition::unit::{percent_short, percent_text};
 use crate::composition::{Basis, Cell, Composition, PerDried, Unit};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
@@ -71,6 +71,14 @@ impl Where {
         match self {
             Where::Melt => "melt",
             Where::Furnace => "furnace",
+        }
+    }
+
+    /// What is left of the sample there.
+    fn residue(self) -> &'static str {
+        match self {
+            Where::Melt => "glass",
+            Where::Furnace => "residue",
         }
     }
 
@@ -332,18 +340,19 @@ impl<'a> Compiler<'a> {
         const ROUNDING: f64 = 1e-9;
         if unnamed < -ROUNDING {
             let text = format!(
-                "The declared species add up to {}; what is too much was taken off the glass as it stands.",
-                percent_text(named)
+                "The declared species add up to {}; what is too much was taken off the {} as it stands.",
+                percent_short(named),
+                self.place.residue()
             );
             self.findings.push(Finding::new(Code::RemainderCarried, "sample", text).with_value(unnamed));
         } else if unnamed > ROUNDING {
-            let share = percent_text(unnamed);
+            let (share, residue) = (percent_short(unnamed), self.place.residue());
             let code = if unnamed > LARGE { Code::RemainderLarge } else { Code::RemainderCarried };
             self.findings.push(
                 Finding::new(
                     code,
                     "sample",
-                    format!("The declared species leave {share} of the sample unnamed; it is carried into the glass unchanged."),
+                    format!("The declared species leave {share} of the sample unnamed; it is carried into the {residue} unchanged."),
                 )
                 .with_value(unnamed),
             );

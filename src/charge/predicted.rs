@@ -307,8 +307,9 @@ impl PredictedLoss {
             }));
         let lost: f64 = self.lines.iter().map(|line| line.lost).sum();
         let gained: f64 = self.lines.iter().map(|line| line.gained).sum();
-        let numbers = [lost, gained, self.loss()].map(number);
-        shown = shown.row([table::Cell::text("all"), table::Cell::missing("")].into_iter().chain(numbers));
+        let content: f64 = self.lines.iter().map(|line| line.content).sum();
+        let numbers = [content, lost, gained, self.loss()].map(number);
+        shown = shown.row(core::iter::once(table::Cell::text("all")).chain(numbers));
         for gas in &self.gases {
             shown = shown.note(format!("{}: {}", gas.gas, percent_short(gas.content)));
         }

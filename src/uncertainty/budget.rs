@@ -244,7 +244,7 @@ impl Budget {
             .rows(rest);
         if self.from_correlations != 0.0 {
             let share = if self.u > 0.0 { self.from_correlations / (self.u * self.u) } else { 0.0 };
-            table = table.row([Cell::text("stated correlations"), Cell::missing(""), Cell::share(share)]);
+            table = table.row([Cell::text("stated correlations"), Cell::missing("in pairs"), Cell::share(share)]);
         }
         if !self.unstated.is_empty() {
             table = table.note(format!("no uncertainty was stated for: {}", self.unstated.join(", ")));
