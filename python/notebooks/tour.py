@@ -82,6 +82,52 @@ print(f"first order u {ordered.u('Mg'):.4f} %, Monte Carlo u {drawn.u('Mg'):.4f}
 assert abs(drawn.u("Mg") / ordered.u("Mg") - 1) < 4 / (2 * 50_000) ** 0.5  # four sampling sigmas
 
 # %% [markdown]
+# ## The furnace: a signed loss, species by species
+#
+# A magnetite gains what its ferrous iron takes up; behind the gain hides what really left.
+
+# %%
+iron = bc.ElementForms.split("Fe2O3", bc.value(97.94, u=0.10), {"FeO": bc.value(26.0, u=0.10)}, rest="Fe2O3")
+others = {"SiO2": bc.value(1.8, u=0.02), "H2O": bc.value(0.25, u=0.02), "S": "absent", "F": "absent", "Mn": "absent"}
+magnetite = iron.added_to(bc.Composition(others, basis="dried"))
+furnace = bc.Ignition(1000, atmosphere="air")
+predicted = furnace.predict(magnetite)
+predicted
+
+# %%
+gain = bc.LossOnIgnition(bc.value(-2.63, u=0.02), temperature_c=1000, atmosphere="air")
+print(predicted.explain(gain, k=3))
+print(furnace.to_fusion(gain, magnetite, bc.Fate()).loss_percent)
+
+# %% [markdown]
+# ## Closure: what is counted, and what the total cannot see
+#
+# The marble again, once as a bead of dried and once as a bead of ignited powder. The second closes whatever the loss is.
+
+# %%
+loss = bc.LossOnIgnition(bc.value(45.4, u=0.05), temperature_c=1000)
+order = bc.ClosureOrder(loss_on_ignition=loss)
+rules = bc.Rules("guide", "1", total_percent=(98.5, 101.0, 4.0), bead_mass_k=4.0)
+closure = sample.closure(order)
+closure
+
+# %%
+print(rules.judge_total(closure))
+ignited = bc.Charge(bc.Sample(weighed(0.8001), basis="ignited at 1000 C"), lot.weigh(weighed(8.0012)))
+of_ignited = ignited.fuse(loss_on_fusion_percent=bc.exact(0.0)).undilute(
+    bc.Composition({"CaO": bc.value(5.10, u=0.006), "MgO": bc.value(3.31, u=0.004), "SiO2": bc.value(0.50, u=0.002)}, basis="bead")
+)
+blind = of_ignited.on("dried", bc.BasisLinks(loss_on_ignition=loss)).closure(order)
+print(rules.judge_total(blind))
+
+# %% [markdown]
+# ## The report: rounded by rule, at the end only
+
+# %%
+form = bc.ReportForm("guide", decimals=2, rule="half to even", negatives="censored", k=3.0)
+sample.report(form, closure)
+
+# %% [markdown]
 # ## Refusals say what to do
 
 # %%
@@ -90,6 +136,8 @@ for wrong in [
     lambda: bc.undilute(2.894, melt.flux_ratio),
     lambda: bc.Formula("CuS04"),
     lambda: sample.on("ignited at 1000 C"),
+    lambda: bc.ReportForm("guide", decimals=2, rule="half up", negatives="zero"),
+    lambda: bc.Addition.oxidant("NaNO3", 1.2),
 ]:
     try:
         wrong()
