@@ -43,6 +43,11 @@ def _total(bead: Bead) -> str:
     return "not computed" if total is None else f"{total.value:.2f} % (u {total.u:.2f} %)"
 
 
+def _total_cell(bead: Bead) -> str:
+    total = bead.closure.total_percent
+    return "not computed" if total is None else f"{total.value:.2f} %<div>u {total.u:.2f} %</div>"
+
+
 def _shown(day: Day) -> list[Bead]:
     """The beads printed in full: the first clean one of each material, and every one with a finding."""
     clean: dict[str, Bead] = {}
@@ -78,8 +83,8 @@ _STYLE = (
     "div.day th,div.day td{text-align:left;vertical-align:top;padding:.25em .75em;font-weight:normal}"
     "div.day thead th{font-weight:600;border-bottom:1px solid}div.day tbody tr+tr>*{border-top:1px solid #ddd}"
     "div.day td.n{text-align:right;white-space:nowrap;font-variant-numeric:tabular-nums}a{color:inherit}"
-    "div.day th div{font-size:.85em;opacity:.75;white-space:nowrap}div.day b{font-weight:600}"
-    "@media(max-width:34em){div.day th,div.day td{padding:.2em .4em}div.day td.n{white-space:normal}}"
+    "div.day th div,div.day td.n div{font-size:.85em;opacity:.75;white-space:nowrap}div.day b{font-weight:600}"
+    "@media(max-width:34em){div.day th,div.day td{padding:.2em .4em}}"
 )
 
 
@@ -102,7 +107,7 @@ def _overview(day: Day) -> str:
             f"<div><b>{html.escape(finding.code)}</b> {html.escape(_sentence(finding))}</div>" for finding in bead.findings
         )
         rows.append(
-            f'<tr><th>{name}<div>{bead.sample_name}, {bead.material}</div></th><td class="n">{_total(bead)}</td>'
+            f'<tr><th>{name}<div>{bead.sample_name}, {bead.material}</div></th><td class="n">{_total_cell(bead)}</td>'
             f"<td>{found or 'nothing to remark'}</td></tr>"
         )
     return (
