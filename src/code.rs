@@ -217,6 +217,7 @@ codes! {
     154 OxygenEquivalentMissing "closure.oxygen-equivalent" Warning "A halogen or sulfide was counted with metals written as oxides, and no oxygen was taken off.";
     155 ClosureAssumed "closure.assumed" Note "Where a component was counted was assumed, and is named.";
     156 ClosureNotCounted "closure.not-counted" Note "A component has no value and is not in the total.";
+    157 ClosureCountedTwice "closure.counted-twice" Warning "A species was counted whole although the loss on ignition holds part of it.";
     158 GainUnexplained "loss.gain-unexplained" Warning "A gain on ignition needs something that takes up oxygen, and none is declared.";
     159 LossClipped "loss.clipped" Warning "A loss on ignition of exactly zero where a gain is expected; a negative value may have been replaced.";
     160 LossAboveCeiling "loss.above-ceiling" Warning "A loss on ignition is more than carbonates and stated water can give off.";
@@ -225,6 +226,7 @@ codes! {
     163 LossNotReportable "loss.not-reportable" Error "A loss on ignition without its temperature cannot be reported.";
     164 LossDiffers "loss.differs" Warning "A loss on ignition differs from the one its composition predicts.";
     165 FormsImpossible "forms.impossible" Error "The declared forms of an element add up to more than its total.";
+    166 BeadMassExplained "bead-mass.explained" Note "The total fits some ways to read a difference of a bead's mass and speaks against others.";
     167 BeadMassImpossible "bead-mass.impossible" Error "A bead weighs more than everything that went into it.";
     168 BeadMassNotAdjusted "bead-mass.not-adjusted" Error "A weighed bead cannot adjust the inputs: it is not declared complete, or it contradicts them.";
     169 SolubilityExceeded "solubility.exceeded" Warning "An oxide would exceed the laboratory's limit of solubility in the glass.";

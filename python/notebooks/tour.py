@@ -125,7 +125,7 @@ print(rules.judge_total(blind))
 
 # %%
 form = bc.ReportForm("guide", decimals=2, rule="half to even", negatives="censored", k=3.0)
-sample.report(form, closure)
+sample.report(form, total=order)
 
 # %% [markdown]
 # ## Refusals say what to do

@@ -1,6 +1,6 @@
 //! Inputs adjusted by a weighed bead, where it is complete and consistent; otherwise nothing is.
 
-use crate::charge::kernel::{GLASS_MASS, Kept, SamplePath};
+use crate::charge::kernel::{GLASS_MASS, Kept, Portion, SamplePath};
 use crate::charge::melt::Melt;
 use crate::charge::plan::Adjustment;
 use crate::charge::weighed::{BeadMassCheck, BeadReading, Completeness, whole};
@@ -88,6 +88,7 @@ impl Adjusted {
                 &format!("Either {}.", readings.join("; or ")),
             ));
         }
+        let (total, u_residue, _, bead) = whole(weighed, completeness)?;
         let propagated = melt.propagated();
         let variance = check.u_g * check.u_g;
         let mut gains = Vec::new();
@@ -96,7 +97,15 @@ impl Adjusted {
             let own = input.estimate.own_u();
             let shared: f64 =
                 input.estimate.causes().iter().map(|part| part.u * propagated.cause(GLASS_MASS, &part.cause)).sum();
-            let covariance = own * own * propagated.derivative(GLASS_MASS, place) + shared;
+            // what the input shares with the bead's own weighing moves both
+            let with_bead: f64 = bead
+                .causes()
+                .iter()
+                .flat_map(|part| {
+                    input.estimate.causes().iter().filter(|own| own.cause == part.cause).map(|own| own.u * part.u)
+                })
+                .sum();
+            let covariance = own * own * propagated.derivative(GLASS_MASS, place) + shared - with_bead;
             if covariance != 0.0 {
                 gains.push((place, input.name.clone(), covariance / variance));
             }
@@ -107,7 +116,6 @@ impl Adjusted {
                 "Flux loss, loss on fusion and retained shares can be adjusted; weighings never are.",
             ));
         }
-        let (total, u_residue, _, bead) = whole(weighed, completeness)?;
         let weighed = match u_residue {
             0.0 => moved_to(&bead, total)?,
             _ => Estimate::new(total, bead.u().unwrap_or(0.0).hypot(u_residue))?,
@@ -126,7 +134,18 @@ impl Adjusted {
                 u_after: (u_before * u_before - gain * gain * variance).max(0.0).sqrt(),
             }
         });
-        Ok(Self { changes: changes.collect(), melt: melt.moved(adjustment)? })
+        let changes: Vec<Change> = changes.collect();
+        // a share of the whole stays one
+        let shares = shares(melt);
+        for ((place, ..), change) in gains.iter().zip(&changes) {
+            if shares.contains(place) && !(0.0..=1.0).contains(&change.after) {
+                return Err(refused(
+                    format!("The bead's mass would move {} to {:.4}: nothing is adjusted.", change.input, change.after),
+                    "A share lies between 0 and 1; is its uncertainty right?",
+                ));
+            }
+        }
+        Ok(Self { changes, melt: melt.moved(adjustment)? })
     }
 }
 
@@ -139,15 +158,17 @@ fn moved_to(estimate: &Estimate, value: f64) -> Result<Estimate> {
 /// Flux loss, a stated loss on fusion, and every retained share.
 fn adjustable(melt: &Melt) -> Vec<usize> {
     let kernel = &melt.plan().kernel;
-    let mut places = vec![kernel.flux_loss];
-    let share = |kept: Kept| if let Kept::Share(place) = kept { Some(place) } else { None };
-    match &kernel.sample {
-        SamplePath::Stated(loss) => places.push(*loss),
-        SamplePath::Itemised { portions, .. } => {
-            places.extend(portions.iter().filter_map(|portion| share(portion.kept)));
-        }
-    }
-    let additions = kernel.additions.iter().flat_map(|addition| &addition.portions);
-    places.extend(additions.filter_map(|portion| share(portion.kept)));
-    places
+    let stated = if let SamplePath::Stated(loss) = kernel.sample { Some(loss) } else { None };
+    core::iter::once(kernel.flux_loss).chain(stated).chain(shares(melt)).collect()
+}
+
+/// Every retained share.
+fn shares(melt: &Melt) -> Vec<usize> {
+    let kernel = &melt.plan().kernel;
+    let sample: &[Portion] = match &kernel.sample {
+        SamplePath::Stated(_) => &[],
+        SamplePath::Itemised { portions, .. } => portions,
+    };
+    let portions = sample.iter().chain(kernel.additions.iter().flat_map(|addition| &addition.portions));
+    portions.filter_map(|portion| if let Kept::Share(place) = portion.kept { Some(place) } else { None }).collect()
 }

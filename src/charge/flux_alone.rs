@@ -105,7 +105,7 @@ impl FluxLot {
         if !self.test().includes_formula() {
             return Ok(self.loss().clone());
         }
-        self.fused_alone(weights, 1.0)?.estimate(OF_THE_LOT)
+        self.fused_alone(weights, 1.0)?.measured(OF_THE_LOT)
     }
 
     /// Moles of Li2O per mole of B2O3 in the blend, by which two blends can be compared: `n = m / M` of each part.
@@ -148,6 +148,6 @@ impl FluxLot {
     pub fn corrected_mass_g(&self, target_fused_g: f64, weights: &Weights) -> Result<Estimate> {
         self.decided()?;
         Mass::Flux.check(target_fused_g.into())?;
-        self.fused_alone(weights, target_fused_g)?.estimate(MASS_WANTED)
+        self.fused_alone(weights, target_fused_g)?.measured(MASS_WANTED)
     }
 }

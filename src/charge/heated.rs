@@ -16,6 +16,7 @@ pub(crate) struct Heated {
     pub(crate) gases: Vec<Vec<Formula>>,
     pub(crate) inputs: Inputs,
     pub(crate) hydrogen: Input,
+    pub(crate) elements: Vec<Element>,
     /// The species with a value, with the places of their contents.
     pub(crate) contents: Vec<(Formula, Input)>,
     pub(crate) findings: Vec<Finding>,
@@ -47,7 +48,13 @@ pub(crate) fn compile_heated(
         c.inputs.push(weight_name(element), weight_estimate(element, weights)?)?;
     }
     c.findings.extend(interval_note(&c.elements, weights)?);
-    c.findings.dedup();
+    // what both ways remark is said once
+    let mut findings: Vec<Finding> = Vec::new();
+    for finding in std::mem::take(&mut c.findings) {
+        if !findings.iter().any(|said| said.code == finding.code && said.quantity == finding.quantity) {
+            findings.push(finding);
+        }
+    }
     let contents: Vec<(Formula, Input)> = composition
         .entries()
         .iter()
@@ -62,5 +69,5 @@ pub(crate) fn compile_heated(
         gas_names.push(names);
     }
     let hydrogen = first + hydrogen;
-    Ok(Heated { kernels, gases: gas_names, inputs: c.inputs, hydrogen, contents, findings: c.findings })
+    Ok(Heated { kernels, gases: gas_names, inputs: c.inputs, hydrogen, elements: c.elements, contents, findings })
 }

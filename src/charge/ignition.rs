@@ -82,9 +82,11 @@ pub(super) const GASES: usize = 1;
 const FIRST_GAS: usize = 2;
 
 impl Furnace<'_> {
-    /// Fills the books of one way; gives the loss and the mass of all gases.
+    /// Fills the books of the furnace or of the fusion; gives the loss and the mass of all gases.
     #[inline(always)]
-    fn heat<S: Scalar>(&self, way: &Kernel, x: &[S], gases: &mut [S], scratch: &mut [S]) -> (S, S) {
+    fn heat<S: Scalar>(&self, furnace: bool, x: &[S], gases: &mut [S], scratch: &mut [S]) -> (S, S) {
+        let way = &self.heated.kernels[usize::from(!furnace)];
+        let scratch = &mut scratch[..way.scratch()];
         let mut books = way.books(scratch);
         let left = way.ignite(x, &mut books);
         let weights = &x[way.weights.clone()];
@@ -102,7 +104,12 @@ impl Furnace<'_> {
             }
             all = all + mass;
         }
-        (S::constant(1.0) - left, all - bound * (hydrogen + half_oxygen))
+        let all = all - bound * (hydrogen + half_oxygen);
+        let loss = S::constant(1.0) - left;
+        // without air nothing is taken up, but oxygen can be given off
+        let uptake = S::constant(0.0).lt(all - loss);
+        let inert = if self.atmosphere == Atmosphere::Inert { S::select(uptake, all, loss) } else { loss };
+        (if furnace { inert } else { loss }, all)
     }
 }
 
@@ -115,20 +122,15 @@ impl Model for Furnace<'_> {
     }
     #[inline(always)]
     fn evaluate<S: Scalar>(&self, x: &[S], out: &mut [S], scratch: &mut [S]) {
-        let furnace = &self.heated.kernels[0];
-        let room = &mut scratch[..furnace.scratch()];
-        match (self.observed, self.heated.kernels.get(1)) {
-            (Some(observed), Some(fusion)) => {
-                let (in_furnace, gases) = self.heat(furnace, x, &mut [], room);
-                let in_furnace = if self.atmosphere == Atmosphere::Inert { gases } else { in_furnace };
-                let (in_fusion, _) = self.heat(fusion, x, &mut [], &mut scratch[..fusion.scratch()]);
+        match self.observed {
+            Some(observed) => {
+                let (in_furnace, _) = self.heat(true, x, &mut [], scratch);
+                let (in_fusion, _) = self.heat(false, x, &mut [], scratch);
                 out[LOSS] = x[observed] + (in_fusion - in_furnace);
             }
-            _ => {
+            None => {
                 let (head, gases) = out.split_at_mut(FIRST_GAS);
-                let (loss, all) = self.heat(furnace, x, gases, room);
-                head[LOSS] = if self.atmosphere == Atmosphere::Inert { all } else { loss };
-                head[GASES] = all;
+                (head[LOSS], head[GASES]) = self.heat(true, x, gases, scratch);
             }
         }
     }
@@ -151,7 +153,7 @@ impl Ignition {
 
     /// The signed loss that a dried powder of these species shows: `L = sum gases - oxygen taken up`.
     ///
-    /// In an inert atmosphere nothing is oxidised and the loss is what the gases weigh.
+    /// The temperature is that of the record: every species is taken to reach its final form. In an inert atmosphere no oxygen is taken up; what one species gives off (MnO2) may oxidise another.
     ///
     /// # Errors
     /// `basis.mismatch` where the composition is not on the dried basis; `fate.not-stated` for sulfur, halogens,
@@ -170,12 +172,11 @@ impl Ignition {
     /// ```
     pub fn predict(&self, composition: &Composition, weights: &Weights) -> Result<PredictedLoss> {
         dried(composition)?;
-        let heated = compile_heated(composition, &self.fate, None, weights)?;
+        let mut heated = compile_heated(composition, &self.fate, None, weights)?;
         let furnace = Furnace { heated: &heated, atmosphere: self.atmosphere, observed: None };
         let propagated = propagate(&furnace, &heated.inputs)?.bounded()?;
-        if self.atmosphere == Atmosphere::Inert {
-            self.check_inert(composition, &heated)?;
-        }
+        self.check_gases(&heated)?;
+        self.note_temperature(composition, &mut heated.findings);
         // The loss is linear in the contents, so each species' part is its content times its derivative.
         let lines = heated.contents.iter().map(|(species, input)| {
             let content = propagated.inputs().get(*input).map_or(0.0, |input| input.estimate.value());
@@ -198,27 +199,87 @@ impl Ignition {
         })
     }
 
-    /// Without air a gas can only hold oxygen that its powder brought.
-    fn check_inert(&self, composition: &Composition, heated: &Heated) -> Result<()> {
+    /// The books know what is left when all is done, not how far a temperature brings it.
+    fn note_temperature(&self, composition: &Composition, findings: &mut Vec<Finding>) {
+        // calcite needs about this much in air (common practice)
+        const CALCITE_C: f64 = 900.0;
+        let there = composition.entries().iter().filter(|entry| entry.cell.value().is_some());
+        let held = |symbol| there.clone().any(|entry| entry.species.atoms().iter().any(|(e, _)| e.symbol() == symbol));
+        if self.temperature_c < CALCITE_C && (held("C") || held("H")) {
+            let text = format!(
+                "Carbonates and hydroxides were taken to decompose completely; at {} C they may not.",
+                self.temperature_c
+            );
+            findings.push(Finding::new(Code::FateAssumed, "temperature", text).with_value(self.temperature_c));
+        }
+    }
+
+    /// A gas can only take along what the powder holds: its other elements, and without air its oxygen and hydrogen too.
+    fn check_gases(&self, heated: &Heated) -> Result<()> {
         let kernel = &heated.kernels[0];
         let x = heated.inputs.values();
         let mut scratch = vec![0.0; kernel.scratch()];
         let mut books = kernel.books(&mut scratch);
         kernel.ignite(&x, &mut books);
-        let needed: f64 = kernel.gases.iter().zip(books.left.iter()).map(|(gas, moles)| gas.oxygen * moles).sum();
         const ROUNDING: f64 = 1e-12;
-        if needed > books.sample[kernel.oxygen] + ROUNDING {
-            let names: Vec<&str> = composition.entries().iter().map(|entry| entry.species.text()).collect();
-            return Err(Error::Conflict {
+        let refused = |what: &str, hint: &str| {
+            Err(Error::Conflict {
                 code: Code::FateNotStated,
-                detail: format!(
-                    "The gases would take more oxygen than {} bring, and there is no air.",
-                    names.join(", ")
-                ),
-                hint: "State a gas that can form without air, or that the element stays.".to_owned(),
-            });
+                detail: format!("The gases would take more {what} than the powder brings."),
+                hint: hint.to_owned(),
+            })
+        };
+        for &(carrier, _) in kernel.gases.iter().flat_map(|gas| &gas.carriers) {
+            if books.melt[carrier] < -ROUNDING {
+                return refused(
+                    heated.elements[carrier].name(),
+                    "State a gas whose other elements the powder holds, or that more of the first one stays.",
+                );
+            }
+        }
+        if self.atmosphere != Atmosphere::Inert {
+            return Ok(());
+        }
+        let hint = "There is no air: state a gas that can form without it, or that the element stays.";
+        let hydrogen: f64 = kernel.gases.iter().zip(books.left.iter()).map(|(gas, moles)| gas.hydrogen * moles).sum();
+        if hydrogen > books.sample[heated.hydrogen - kernel.weights.start] + ROUNDING {
+            return refused("hydrogen", hint);
+        }
+        // what holds an oxide's metal is not free for a gas: species by species
+        for (species, _) in &heated.contents {
+            let needed: f64 = kernel
+                .gases
+                .iter()
+                .map(|gas| {
+                    let water = if gas.hydrogen > 0.0 { 0.0 } else { gas.oxygen };
+                    species.count(heated.elements[gas.key]) * water
+                })
+                .sum();
+            if needed > species.count(Element::O) + ROUNDING {
+                return refused(&format!("oxygen out of {species}"), hint);
+            }
         }
         Ok(())
+    }
+
+    /// A loss can be held against a prediction for its own temperature and atmosphere only.
+    pub(super) fn check_observed(&self, observed: &LossOnIgnition) -> Result<()> {
+        let mismatch = |found: String, predicted: String| {
+            Err(Error::Conflict {
+                code: Code::BasisMismatch,
+                detail: format!("The loss was observed {found} and predicted for {predicted}."),
+                hint: "Predict it for the furnace it was observed in.".to_owned(),
+            })
+        };
+        if observed.temperature_c() != self.temperature_c {
+            return mismatch(format!("at {} C", observed.temperature_c()), format!("{} C", self.temperature_c));
+        }
+        match observed.atmosphere() {
+            Some(found) if found != self.atmosphere => {
+                mismatch(format!("in the atmosphere `{}`", found.word()), format!("`{}`", self.atmosphere.word()))
+            }
+            _ => Ok(()),
+        }
     }
 
     /// An observed loss on ignition as a loss on fusion: `L_fusion = L_observed + (predicted in the fusion - predicted in
@@ -226,7 +287,8 @@ impl Ignition {
     ///
     /// # Errors
     /// `fate.not-stated` where the composition says nothing of sulfur, fluorine or manganese (a value, a limit, or
-    /// absent), or a fate says nothing of one that is there; `basis.mismatch` off the dried basis.
+    /// absent), or a fate says nothing of one that is there; `basis.mismatch` off the dried basis, or where the loss was
+    /// observed at another temperature or in another atmosphere.
     ///
     /// # Source
     /// Stoichiometry.
@@ -265,7 +327,9 @@ impl Ignition {
                 hint: "These go different ways in furnace and fusion; give a value, a limit, or say absent.".to_owned(),
             });
         }
+        self.check_observed(observed)?;
         let mut heated = compile_heated(composition, &self.fate, Some(fusion), weights)?;
+        self.check_gases(&heated)?;
         let name = format!("loss on ignition at {} C", observed.temperature_c());
         let place = heated.inputs.push(name, observed.loss().clone())?;
         let model = Furnace { heated: &heated, atmosphere: self.atmosphere, observed: Some(place) };

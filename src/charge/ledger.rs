@@ -135,7 +135,7 @@ impl Ledger {
     pub(crate) fn of(melt: &Melt) -> Self {
         let plan = melt.plan();
         let kernel = &plan.kernel;
-        let x = plan.row::<f64>().values;
+        let x = plan.moved();
         let mut scratch = vec![0.0; kernel.ledger_scratch()];
         let mut books = kernel.books(&mut scratch);
         let masses = kernel.keep_books::<f64, true>(&x, &mut books);

@@ -7,6 +7,7 @@ use crate::charge::kernel::{DILUTION, FUSED_FLUX_RATIO, Input, Kept, Kernel};
 use crate::charge::melt::Melt;
 use crate::charge::plan::Plan;
 use crate::code::Code;
+use crate::composition::unit::percent_short;
 use crate::error::{Error, Result};
 use crate::scalar::Scalar;
 use crate::uncertainty::{Budget, Estimate, Inputs, Model, Propagated, propagate};
@@ -211,7 +212,7 @@ impl Melt {
     /// Masses, atomic weights and the loss of the sample are one input each; the two losses are two.
     ///
     /// # Errors
-    /// `flux.programme` where the new lot holds several programmes; `flux.blend-differs`; `input.doubled` where both
+    /// `flux.programme` where the new lot holds several programmes or another one; `flux.blend-differs`; `input.doubled` where both
     /// lots have one name; `melt.not-positive` where the new lot would leave no glass.
     ///
     /// ```
@@ -226,17 +227,37 @@ impl Melt {
         let charge = self.charge();
         let old = charge.flux().lot();
         let lots = [old.name().to_owned(), new.name().to_owned()];
-        let formulas = |lot: &FluxLot| {
-            let mut list: Vec<String> = lot.blend().iter().map(|(species, _)| species.text().to_owned()).collect();
-            list.sort();
+        // shares that differ by more than a maker's tolerance are another recipe (common practice)
+        const SAME_SHARE: f64 = 0.005;
+        let parts = |lot: &FluxLot| {
+            let mut list: Vec<(String, f64)> =
+                lot.blend().iter().map(|(species, share)| (species.text().to_owned(), *share)).collect();
+            list.sort_by(|a, b| a.0.cmp(&b.0));
             list
         };
-        if formulas(old) != formulas(new) {
-            let [of_old, of_new] = [formulas(old), formulas(new)].map(|list| list.join(", "));
+        let (first, second) = (parts(old), parts(new));
+        let same = first.len() == second.len()
+            && first.iter().zip(&second).all(|(a, b)| a.0 == b.0 && (a.1 - b.1).abs() <= SAME_SHARE);
+        if !same {
+            let said = |(species, share): &(String, f64)| format!("{species} {}", percent_short(*share));
+            let [of_old, of_new] = [first, second].map(|list| list.iter().map(said).collect::<Vec<_>>().join(", "));
             return Err(Error::Conflict {
                 code: Code::FluxBlendDiffers,
                 detail: format!("Lot {} is of {of_old}, lot {} of {of_new}.", old.name(), new.name()),
                 hint: "Another blend is another flux: calibrate anew.".to_owned(),
+            });
+        }
+        if old.programme() != new.programme() {
+            return Err(Error::Conflict {
+                code: Code::FluxProgramme,
+                detail: format!(
+                    "The loss of lot {} is of `{}`, that of lot {} of `{}`.",
+                    old.name(),
+                    old.programme(),
+                    new.name(),
+                    new.programme()
+                ),
+                hint: "A loss belongs to its fusion programme; measure the new lot in the same one.".to_owned(),
             });
         }
         let flux = new.weigh_g(charge.flux().mass_g().clone())?;

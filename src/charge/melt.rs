@@ -267,7 +267,8 @@ impl Melt {
     ///
     /// # Errors
     /// `mass.missing`, `mass.not-positive`, `mass.out-of-range`; `number.out-of-range` for a k not above zero;
-    /// `bead-mass.impossible` where the bead weighs more than everything that went in.
+    /// `bead-mass.impossible` where the bead weighs more than everything that went in; `bead-mass.not-adjusted` for a melt
+    /// that a bead adjusted already.
     ///
     /// ```
     /// use beadchem::{charge::{Charge, FluxLot, Sample}, substance::Weights, uncertainty::Estimate};
@@ -279,7 +280,7 @@ impl Melt {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn check_bead_mass(&self, weighed_g: impl Into<Estimate>, k: f64) -> Result<BeadMassCheck> {
-        BeadMassCheck::new(self, weighed_g.into(), &Completeness::NotKnown, k)
+        self.check_bead_mass_of(weighed_g, &Completeness::NotKnown, k)
     }
 
     /// The same where it is known what stayed in the crucible.
@@ -303,6 +304,7 @@ impl Melt {
         completeness: &Completeness,
         k: f64,
     ) -> Result<BeadMassCheck> {
+        self.refuse_adjusted()?;
         BeadMassCheck::new(self, weighed_g.into(), completeness, k)
     }
 
@@ -331,6 +333,7 @@ impl Melt {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn adjust(&self, weighed_g: impl Into<Estimate>, completeness: &Completeness, k: f64) -> Result<Adjusted> {
+        self.refuse_adjusted()?;
         Adjusted::new(self, weighed_g.into(), completeness, k)
     }
 
@@ -416,6 +419,18 @@ impl Melt {
     #[must_use]
     pub fn into_plan(self) -> Plan {
         self.plan
+    }
+
+    /// A bead tells of its melt once.
+    fn refuse_adjusted(&self) -> Result<()> {
+        match &self.adjustment {
+            None => Ok(()),
+            Some(adjustment) => Err(Error::Conflict {
+                code: Code::BeadMassNotAdjusted,
+                detail: format!("The inputs were adjusted by a bead of {} g already.", adjustment.weighed.value()),
+                hint: "Hold a weighed bead against the melt as it was fused.".to_owned(),
+            }),
+        }
     }
 
     pub(crate) fn adjustment(&self) -> Option<&Adjustment> {

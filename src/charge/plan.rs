@@ -351,7 +351,6 @@ impl Plan {
         }
     }
 
-    /// The plan run once on the values of its inputs.
     /// Numbers that a run writes down on its way.
     fn room(&self) -> usize {
         self.kernel.scratch() + if self.adjusting.is_some() { self.inputs().len() } else { 0 }
@@ -371,6 +370,19 @@ impl Plan {
         self.kernel.run(moved, out, scratch).or(trouble)
     }
 
+    /// The values the kernel runs on: the inputs, moved where a weighed bead adjusts them.
+    pub(crate) fn moved(&self) -> Vec<f64> {
+        let mut x = self.inputs().values();
+        if let Some(adjusting) = &self.adjusting {
+            let mut out = vec![0.0; self.names.len()];
+            self.kernel.run(&x, &mut out, &mut vec![0.0; self.kernel.scratch()]);
+            let missing = x[adjusting.weighed] - out[GLASS_MASS];
+            adjusting.gains.iter().for_each(|&(input, gain)| x[input] += missing * gain);
+        }
+        x
+    }
+
+    /// The plan run once on the values of its inputs.
     pub(crate) fn once(&self) -> Out<f64> {
         let mut out = self.out();
         self.run(&self.row(), &mut out, &mut self.scratch());

@@ -4,7 +4,7 @@ use crate::charge::ignition::{GASES, Ignition, LOSS};
 use crate::code::Code;
 use crate::composition::unit::{percent_short, percent_text};
 use crate::composition::{LossOnIgnition, Unit};
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::finding::Finding;
 use crate::table::{self, Column, Table};
 use crate::uncertainty::{Budget, Propagated};
@@ -97,7 +97,7 @@ pub struct Explained {
     pub u_volatile: f64,
     /// Inputs without a stated uncertainty.
     pub unstated: Vec<String>,
-    /// `loss.differs` where the difference is more than k u.
+    /// `loss.differs` where the difference is more than k u; a note where that cannot be judged.
     pub findings: Vec<Finding>,
 }
 
@@ -209,7 +209,8 @@ impl PredictedLoss {
     /// Holds an observed loss against this one, by k times the uncertainty of the difference, and says what really left.
     ///
     /// # Errors
-    /// `number.out-of-range` for a k not above zero; `basis.mismatch` where the observed loss is of another temperature.
+    /// `number.out-of-range` for a k not above zero; `basis.mismatch` where the observed loss is of another temperature
+    /// or atmosphere.
     ///
     /// ```
     /// # use beadchem::{charge::{Fate, Ignition}, composition::{Atmosphere, Basis, Composition}, substance::Weights};
@@ -224,17 +225,7 @@ impl PredictedLoss {
     pub fn explain(&self, observed: &LossOnIgnition, k: f64) -> Result<Explained> {
         let hint = "The multiple of u that your laboratory's rule allows, often 2 to 4.";
         crate::error::within("Multiple of u", k, "", [f64::MIN_POSITIVE, 100.0], "above 0 to 100", hint)?;
-        if observed.temperature_c() != self.ignition.temperature_c {
-            return Err(Error::Conflict {
-                code: Code::BasisMismatch,
-                detail: format!(
-                    "The loss was observed at {} C and predicted for {} C.",
-                    observed.temperature_c(),
-                    self.ignition.temperature_c
-                ),
-                hint: "Predict it for the temperature it was observed at.".to_owned(),
-            });
-        }
+        self.ignition.check_observed(observed)?;
         let (loss, taken_up) = (observed.loss(), self.gained());
         let own = loss.u().unwrap_or(0.0);
         // gained = gases - loss
@@ -247,6 +238,15 @@ impl PredictedLoss {
             unstated.push("loss on ignition".to_owned());
         }
         let mut findings = Vec::new();
+        if !unstated.is_empty() {
+            let text = format!(
+                "Observed {} and predicted {} cannot be judged: no uncertainty was stated for {}.",
+                percent_text(loss.value()),
+                percent_short(self.loss()),
+                unstated.join(", ")
+            );
+            findings.push(Finding::new(Code::UncertaintyUnstated, "loss on ignition", text).with_value(difference));
+        }
         if unstated.is_empty() && difference.abs() > k * u {
             let cause = if difference > 0.0 {
                 "More left than declared: moisture, organics, a species not declared, or a loss mistyped?"

@@ -5,6 +5,7 @@ use crate::charge::kernel::{DILUTION, FUSED_FLUX_RATIO, GLASS_MASS, SamplePath};
 use crate::charge::mass::Mass;
 use crate::charge::melt::Melt;
 use crate::code::Code;
+use crate::composition::Closure;
 use crate::composition::unit::{milligrams, percent_short};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
@@ -84,6 +85,7 @@ pub struct BeadMassCheck {
     /// A warning where the difference is more than k u; a note where that cannot be judged, some u not being stated.
     pub findings: Vec<Finding>,
     pub(crate) k: f64,
+    sample_g: f64,
 }
 
 /// A weighed bead, its residue with it.
@@ -134,6 +136,7 @@ impl BeadMassCheck {
             readings: readings(melt, difference_g, u_g, completeness)?,
             findings: Vec::new(),
             k,
+            sample_g: melt.charge().sample().mass_g().value(),
         };
         check.refuse_impossible(melt)?;
         check.judge();
@@ -185,6 +188,65 @@ impl BeadMassCheck {
         };
         let finding = Finding::new(code, "bead mass", text).with_value(difference_g).with_u(u_g);
         self.findings.push(finding.with_bound(k * u_g));
+    }
+
+    /// Holds the readings against the total of the results: each would move the results and so the total. A note where that
+    /// tells them apart: which bring it within k u of the whole, and which do not; nothing where a u is not stated.
+    ///
+    /// Melt left behind leaves the total as it is. A measured species that left lowers it by its own content, between 0.4
+    /// (sulfur of SO3) and all of what the bead lacks.
+    ///
+    /// ```
+    /// use beadchem::charge::{Charge, FluxLot, Sample};
+    /// use beadchem::composition::{Basis, ClosureOrder, Composition};
+    /// use beadchem::{substance::Weights, uncertainty::Estimate};
+    /// let u = |value, u| Estimate::new(value, u);
+    /// let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", u(0.0, 0.0001)?)?;
+    /// let charge = Charge::new(Sample::dried(u(0.8, 0.0001)?)?, lot.weigh_g(u(8.0, 0.0001)?)?)?;
+    /// let melt = charge.fuse_with_loss(&Weights::ciaaw_2024(), Estimate::exact(0.0)?)?;
+    /// // all of the powder is in the glass, and 42 mg of the glass stayed in the crucible
+    /// let silica = 0.8 / 8.8;
+    /// let glass = Composition::new(Basis::Bead).with("SiO2", u(silica, 0.0001 * silica)?)?;
+    /// let closure = melt.undilute(&glass)?.closure(&ClosureOrder::new())?;
+    /// let check = melt.check_bead_mass(u(8.758, 0.0003)?, 4.0)?.against_total(&closure);
+    /// assert_eq!(check.findings[1].quantity, "melt left in the crucible");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn against_total(mut self, closure: &Closure) -> Self {
+        let total = closure.total().and_then(|total| Some((total.value(), total.u()?)));
+        let (Some((total, u_total)), true) = (total, self.difference_g.abs() > self.k * self.u_g) else { return self };
+        if !self.unstated.is_empty() {
+            return self;
+        }
+        let without_loss = closure.without_loss().value();
+        let relative = self.u_g / self.difference_g.abs();
+        let closes = |moved: f64| (total + moved - 1.0).abs() <= self.k * u_total.hypot(moved * relative);
+        let fits = |reading: &BeadReading| {
+            if reading.reading == SPECIES_MISSING && self.difference_g < 0.0 {
+                const SULFUR_OF_ITS_OXIDE: f64 = 0.4;
+                let content = -self.difference_g / self.sample_g;
+                let lacking = (1.0 - total).clamp(SULFUR_OF_ITS_OXIDE * content, content);
+                closes(lacking)
+            } else {
+                closes(without_loss * reading.by_glass)
+            }
+        };
+        let possible = self.readings.iter().filter(|reading| reading.possible);
+        let (fitting, others): (Vec<&BeadReading>, Vec<&BeadReading>) = possible.partition(|reading| fits(reading));
+        if fitting.is_empty() || others.is_empty() {
+            return self;
+        }
+        let names = |list: &[&BeadReading]| list.iter().map(|held| held.reading).collect::<Vec<_>>().join("; or ");
+        let text = format!(
+            "The total of {} fits {}. It speaks against {}.",
+            percent_short(total),
+            names(&fitting),
+            names(&others)
+        );
+        let finding = Finding::new(Code::BeadMassExplained, names(&fitting), text).with_value(self.difference_g);
+        self.findings.push(finding.with_u(self.u_g));
+        self
     }
 
     /// Adds a warning where another lot of flux would explain the bead that its own does not: was the lot entered wrongly?
@@ -298,6 +360,7 @@ fn readings(melt: &Melt, difference_g: f64, u_g: f64, completeness: &Completenes
             by_intensities: after[FUSED_FLUX_RATIO] / before[FUSED_FLUX_RATIO] - 1.0,
         }
     };
+    let lost = BeadReading { possible: difference_g < 0.0, ..explained(POWDER_LOST, kernel.sample_mass) };
     let missing = match kernel.sample {
         SamplePath::Stated(loss) => explained(SPECIES_MISSING, loss),
         SamplePath::Itemised { .. } => BeadReading {
@@ -317,5 +380,5 @@ fn readings(melt: &Melt, difference_g: f64, u_g: f64, completeness: &Completenes
         by_glass: 0.0,
         by_intensities: 0.0,
     };
-    Ok(vec![left, explained(POWDER_LOST, kernel.sample_mass), explained(FLUX_LOSS, kernel.flux_loss), missing])
+    Ok(vec![left, lost, explained(FLUX_LOSS, kernel.flux_loss), missing])
 }

@@ -114,7 +114,7 @@ impl TryFrom<String> for Basis {
 /// # Ok::<(), beadchem::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[serde(try_from = "LinksBody")]
 pub struct BasisLinks {
     #[serde(skip_serializing_if = "Option::is_none", default)]
     moisture: Option<Estimate>,
@@ -122,6 +122,32 @@ pub struct BasisLinks {
     air_moisture: Option<Estimate>,
     #[serde(skip_serializing_if = "Option::is_none", default)]
     loss_on_ignition: Option<LossOnIgnition>,
+}
+
+/// What is stored of the links, before it is checked.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct LinksBody {
+    #[serde(default)]
+    moisture: Option<Estimate>,
+    #[serde(default)]
+    air_moisture: Option<Estimate>,
+    #[serde(default)]
+    loss_on_ignition: Option<LossOnIgnition>,
+}
+
+impl TryFrom<LinksBody> for BasisLinks {
+    type Error = Error;
+    fn try_from(body: LinksBody) -> Result<Self> {
+        let mut links = BasisLinks { loss_on_ignition: body.loss_on_ignition, ..BasisLinks::default() };
+        if let Some(moisture) = body.moisture {
+            links = links.moisture(moisture)?;
+        }
+        match body.air_moisture {
+            Some(moisture) => links.air_moisture(moisture),
+            None => Ok(links),
+        }
+    }
 }
 
 /// The mass of material on some basis per gram dried.

@@ -5,7 +5,7 @@ use crate::composition::unit::percent_text;
 use crate::composition::{Composition, Unit};
 use crate::error::{Error, Result};
 use crate::scalar::Scalar;
-use crate::substance::{Element, Formula, Weights, places, sum_of_weights, weight_estimate, weight_name};
+use crate::substance::{Element, Formula, Weights, is_weight, places, sum_of_weights, weight_estimate, weight_name};
 use crate::uncertainty::{Estimate, Inputs, Model, Propagated, propagate};
 
 /// A declared set of forms of one element, no atom in two of them.
@@ -251,7 +251,7 @@ impl ElementForms {
         Ok(self.propagated.u(self.place(species)?))
     }
 
-    /// Adds the forms to a composition, each declared as a form of its own.
+    /// Adds the forms to a composition, each declared as a form of its own; their covariance goes with them.
     ///
     /// # Errors
     /// `species.element-twice` where the composition holds the element already.
@@ -265,7 +265,12 @@ impl ElementForms {
     /// ```
     pub fn added_to(&self, composition: Composition) -> Result<Composition> {
         self.forms.iter().enumerate().try_fold(composition, |composition, (place, form)| {
-            composition.with_form(form.text(), self.propagated.estimate(place)?)
+            // what two forms share of an input goes with both
+            let name = |input: usize| {
+                let input = self.propagated.inputs().get(input)?;
+                (!is_weight(&input.name)).then(|| format!("{} (forms of {})", input.name, self.element.name()))
+            };
+            composition.with_form(form.text(), self.propagated.with_causes(place, name)?)
         })
     }
 }

@@ -127,7 +127,7 @@ impl PyExternal {
         self.0.date()
     }
     fn __repr__(&self) -> String {
-        format!("<External {}>", self.0.method())
+        format!("<External {} by {}>", self.0.species(), self.0.method())
     }
 }
 
@@ -171,7 +171,7 @@ impl PyClosureOrder {
     ) -> Result<Self> {
         let mut order = ClosureOrder::new();
         if let Some(loss) = draft_loss_percent {
-            order = order.draft_loss(Unit::Percent.fraction_of(&loss.estimate()));
+            order = order.draft_loss(Unit::Percent.fraction_of(&loss.estimate()))?;
         }
         if let Some(loss) = loss_on_ignition {
             order = order.loss(&loss.0);

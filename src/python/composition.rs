@@ -265,7 +265,10 @@ impl PyLinks {
         self.0.loss().cloned().map(PyLossOnIgnition)
     }
     fn __repr__(&self) -> String {
-        format!("<BasisLinks {:?}>", self.0.loss().map(LossOnIgnition::temperature_c))
+        match self.0.loss() {
+            Some(loss) => format!("<BasisLinks with a loss at {} C>", loss.temperature_c()),
+            None => "<BasisLinks without a loss>".to_owned(),
+        }
     }
 }
 

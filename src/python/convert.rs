@@ -119,6 +119,30 @@ impl PyFinding {
     }
 }
 
+/// So many decimals: a whole number from 0, refused in plain words below.
+pub(super) struct Count(usize);
+
+impl<'py> FromPyObject<'_, 'py> for Count {
+    type Error = PyErr;
+    fn extract(object: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
+        Ok(Self(count("Number of decimals", object.extract()?)?))
+    }
+}
+
+/// A whole number from 0 as Python gives it.
+pub(super) fn count(quantity: &str, given: i64) -> crate::error::Result<usize> {
+    let hint = "It is a whole number from 0.";
+    crate::error::within(quantity, given as f64, "", [0.0, 1e15], "0 and above", hint)?;
+    Ok(usize::try_from(given).unwrap_or(usize::MAX))
+}
+
+impl Count {
+    /// A number of decimals; what is too many is refused where it is used.
+    pub(super) fn decimals(&self) -> u8 {
+        u8::try_from(self.0).unwrap_or(u8::MAX)
+    }
+}
+
 pub(super) fn findings(list: &[Finding]) -> Vec<PyFinding> {
     list.iter().cloned().map(PyFinding).collect()
 }

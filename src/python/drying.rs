@@ -5,7 +5,7 @@ use pyo3::prelude::*;
 use crate::composition::{Atmosphere, ConstantMass, Drying, IgnitionWeighing, LossOnIgnition, Moisture, Unit};
 use crate::error::{Error, Result};
 use crate::python::convert::{PyFinding, findings};
-use crate::python::uncertainty::{Number, PyBudget, PyValue};
+use crate::python::uncertainty::{Number, PyBudget, PyValue, short};
 
 /// A pan with moist powder and its mass after each step of drying.
 ///
@@ -193,7 +193,7 @@ impl PyLossOnIgnition {
         self.0.method()
     }
     fn __repr__(&self) -> String {
-        format!("<LossOnIgnition {:?} % at {} C>", self.loss_percent().0.value(), self.0.temperature_c())
+        format!("<LossOnIgnition {} % at {} C>", short(self.0.loss(), Unit::Percent), self.0.temperature_c())
     }
 }
 

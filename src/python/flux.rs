@@ -12,7 +12,7 @@ use crate::error::Result;
 use crate::python::composition::percents;
 use crate::python::rules::PyRules;
 use crate::python::substance::{PyWeights, weights_or_default};
-use crate::python::uncertainty::{Number, PyBudget, PyValue};
+use crate::python::uncertainty::{Number, PyBudget, PyValue, short};
 
 /// How the loss of a flux lot in one fusion programme was found. Make one with `stated` or `weighed`.
 #[pyclass(name = "LossTest", module = "beadchem", frozen, eq)]
@@ -82,7 +82,7 @@ impl PyLossTest {
         self.0.note()
     }
     fn __repr__(&self) -> String {
-        format!("<LossTest {:?} %, u {:?} %>", self.loss_percent().0.value(), self.loss_percent().0.u())
+        format!("<LossTest {} %>", short(self.0.loss(), Unit::Percent))
     }
 }
 
@@ -241,7 +241,7 @@ impl PyFluxLot {
         document::digest(&self.0)
     }
     fn __repr__(&self) -> String {
-        format!("<FluxLot {} ({}), loss {:?} %>", self.0.name(), self.0.programme(), self.loss_percent().0.value())
+        format!("<FluxLot {} ({}), loss {} %>", self.0.name(), self.0.programme(), short(self.0.loss(), Unit::Percent))
     }
 }
 

@@ -12,7 +12,7 @@ use crate::python::composition::PyComposition;
 use crate::python::convert::{PyFinding, findings};
 use crate::python::drying::PyLossOnIgnition;
 use crate::python::substance::{PyWeights, weights_or_default};
-use crate::python::uncertainty::{PyBudget, PyValue};
+use crate::python::uncertainty::{PyBudget, PyValue, short};
 
 /// How a powder is ignited.
 ///
@@ -168,7 +168,7 @@ impl PyExplained {
         findings(&self.0.findings)
     }
     fn __repr__(&self) -> String {
-        format!("<Explained: {} % left, {} % observed>", self.volatile_percent(), self.observed_percent())
+        format!("<Explained: {:.3} % left, {:.3} % observed>", self.volatile_percent(), self.observed_percent())
     }
 }
 
@@ -200,6 +200,6 @@ impl PyLossOnFusion {
         findings(&self.0.findings)
     }
     fn __repr__(&self) -> String {
-        format!("<LossOnFusion {} %>", percent(self.0.loss.value()))
+        format!("<LossOnFusion {} %>", short(&self.0.loss, Unit::Percent))
     }
 }

@@ -9,6 +9,7 @@ use crate::charge::{
 use crate::code::Code;
 use crate::composition::Unit;
 use crate::error::{Error, Result};
+use crate::python::closure::PyClosure;
 use crate::python::composition::PyComposition;
 use crate::python::convert::{PyFinding, findings};
 use crate::python::flux::{PyFluxLot, PyLotChange};
@@ -141,8 +142,8 @@ impl PyMelt {
         self.0.undilute(&readings.get().0).map(PySampleResult)
     }
     /// A weighed bead, g, held against the prediction by k times the uncertainty of the difference; `other_lots` are flux
-    /// lots that may have been used instead.
-    #[pyo3(signature = (weighed_g, *, k, cast_in_crucible=false, residue_g=None, other_lots=Vec::new()))]
+    /// lots that may have been used instead, `total` the closure of the bead's results, which may tell the readings apart.
+    #[pyo3(signature = (weighed_g, *, k, cast_in_crucible=false, residue_g=None, other_lots=Vec::new(), total=None))]
     fn check_bead_mass(
         &self,
         weighed_g: Number,
@@ -150,11 +151,16 @@ impl PyMelt {
         cast_in_crucible: bool,
         residue_g: Option<Number>,
         other_lots: Vec<PyRef<'_, PyFluxLot>>,
+        total: Option<&PyClosure>,
     ) -> Result<PyBeadMassCheck> {
         let completeness = completeness(cast_in_crucible, residue_g);
         let check = self.0.check_bead_mass_of(weighed_g.estimate(), &completeness, k)?;
         let lots: Vec<FluxLot> = other_lots.iter().map(|lot| lot.0.clone()).collect();
-        check.against_lots(&self.0, &lots).map(PyBeadMassCheck)
+        let check = check.against_lots(&self.0, &lots)?;
+        Ok(PyBeadMassCheck(match total {
+            Some(total) => check.against_total(&total.0),
+            None => check,
+        }))
     }
     /// Lets a complete and consistent bead adjust flux loss, loss on fusion and retained shares.
     #[pyo3(signature = (weighed_g, *, k, cast_in_crucible=false, residue_g=None))]

@@ -7,7 +7,7 @@ use crate::composition::{Basis, Unit};
 use crate::error::Result;
 use crate::python::closure::{PyClosure, PyClosureOrder};
 use crate::python::composition::{PyComposition, PyLinks};
-use crate::python::convert::{PyFinding, findings};
+use crate::python::convert::{PyFinding, count, findings};
 use crate::python::drying::PyLossOnIgnition;
 use crate::python::melt::PyMelt;
 use crate::python::rules::{PyReport, PyReportForm, PyRules};
@@ -70,10 +70,10 @@ impl PySampleResult {
     fn closure(&self, order: Option<&PyClosureOrder>) -> Result<PyClosure> {
         self.0.closure(&order.map(|order| order.0.clone()).unwrap_or_default()).map(PyClosure)
     }
-    /// The results as they are signed: rounded by the form at the end only, with the total of a closure where one is given.
-    #[pyo3(signature = (form, closure=None))]
-    fn report(&self, form: &PyReportForm, closure: Option<&PyClosure>) -> Result<PyReport> {
-        self.0.report(&form.0, closure.map(|closure| &closure.0)).map(PyReport)
+    /// The results as they are signed: rounded by the form at the end only, with their total where it is said what it counts.
+    #[pyo3(signature = (form, total=None))]
+    fn report(&self, form: &PyReportForm, total: Option<&PyClosureOrder>) -> Result<PyReport> {
+        self.0.report(&form.0, total.map(|order| &order.0)).map(PyReport)
     }
     /// A finding where the total closes only when the powder is taken for ignited; else None.
     fn check_ignited_as_dried(&self, loss: &PyLossOnIgnition, rules: &PyRules) -> Result<Option<PyFinding>> {
@@ -110,12 +110,17 @@ impl PySampleResult {
     fn monte_carlo(
         &self,
         py: Python<'_>,
-        draws: usize,
+        draws: i64,
         seed: u64,
-        threads: usize,
+        threads: i64,
         only: Option<String>,
     ) -> Result<PyMonteCarlo> {
-        let options = MonteCarloOptions { draws, seed, threads, only };
+        let options = MonteCarloOptions {
+            draws: count("Number of draws", draws)?,
+            seed,
+            threads: count("Number of threads", threads)?,
+            only,
+        };
         let drawn = py.detach(|| self.0.monte_carlo(&options))?;
         Ok(PyMonteCarlo { drawn, result: self.0.clone() })
     }

@@ -10,7 +10,7 @@ use crate::document;
 use crate::error::Result;
 use crate::python::closure::PyClosure;
 use crate::python::composition::PyComposition;
-use crate::python::convert::{PyFinding, findings};
+use crate::python::convert::{Count, PyFinding, findings};
 use crate::python::drying::PyLossOnIgnition;
 use crate::python::uncertainty::Number;
 use crate::rules::{
@@ -210,14 +210,14 @@ impl PyAgreement {
     fn u(&self) -> f64 {
         self.0.u
     }
-    /// The difference over sqrt(U1^2 + U2^2), U = 2 u.
+    /// The difference over sqrt(U1^2 + U2^2), U = 2 u; None without stated uncertainties.
     #[getter]
-    fn e_n(&self) -> f64 {
+    fn e_n(&self) -> Option<f64> {
         self.0.e_n
     }
-    /// True where the rule is kept.
+    /// True where the rule is kept; None where it needs an uncertainty that is not stated.
     #[getter]
-    fn agrees(&self) -> bool {
+    fn agrees(&self) -> Option<bool> {
         self.0.agrees
     }
     /// What broke it.
@@ -226,8 +226,12 @@ impl PyAgreement {
         findings(&self.0.findings)
     }
     fn __repr__(&self) -> String {
-        let word = if self.0.agrees { "agrees" } else { "differs" };
-        format!("<Agreement: {word} by {} (u {})>", self.0.difference, self.0.u)
+        let word = match self.0.agrees {
+            Some(true) => "agrees",
+            Some(false) => "differs",
+            None => "not judged",
+        };
+        format!("<Agreement: {word}, difference {} (u {})>", self.0.difference, self.0.u)
     }
 }
 
@@ -255,17 +259,20 @@ impl PyReportForm {
     #[pyo3(signature = (name, *, decimals, rule, unit="%", negatives="kept", k=None, decimals_of=None))]
     fn new(
         name: String,
-        decimals: u8,
+        decimals: Count,
         rule: &str,
         unit: &str,
         negatives: &str,
         k: Option<f64>,
-        decimals_of: Option<BTreeMap<String, u8>>,
+        decimals_of: Option<BTreeMap<String, Count>>,
     ) -> Result<Self> {
         let negatives = Negatives::from_word(negatives, k)?;
-        let form = ReportForm::new(name, Unit::from_word(unit)?, decimals, Ties::from_word(rule)?, negatives)?;
+        let form =
+            ReportForm::new(name, Unit::from_word(unit)?, decimals.decimals(), Ties::from_word(rule)?, negatives)?;
         let own = decimals_of.unwrap_or_default().into_iter();
-        Ok(Self(own.into_iter().try_fold(form, |form, (species, decimals)| form.decimals(&species, decimals))?))
+        Ok(Self(
+            own.into_iter().try_fold(form, |form, (species, decimals)| form.decimals(&species, decimals.decimals()))?,
+        ))
     }
     /// Name and rule, as printed in the head of a report.
     #[getter]

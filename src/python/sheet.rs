@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
+use pyo3::exceptions::PyOSError;
 use pyo3::prelude::*;
 
 use crate::code::Code;
@@ -10,7 +11,7 @@ use crate::composition::{Basis, Cell, Unit};
 use crate::document;
 use crate::error::{Error, Result};
 use crate::python::composition::{PyBelow, PyComposition};
-use crate::python::convert::{PyFinding, findings};
+use crate::python::convert::{PyFinding, count, findings};
 use crate::python::substance::{PyWeights, weights_or_default};
 use crate::python::uncertainty::PyValue;
 use crate::sheet::{
@@ -141,21 +142,21 @@ impl PyLayout {
         decimal: &str,
         thousands: Option<&str>,
         delimiter: &str,
-        header_lines: usize,
-        names_in: usize,
-        units_in: Option<usize>,
+        header_lines: i64,
+        names_in: i64,
+        units_in: Option<i64>,
         absent: Vec<String>,
         unknown: Vec<String>,
     ) -> Result<Self> {
         let mut layout = Layout::new(id, DecimalMark::from_word(decimal)?)
             .delimiter(Delimiter::from_word(delimiter)?)
-            .header_lines(header_lines)
-            .names_in(names_in);
+            .header_lines(count("Number of header lines", header_lines)?)
+            .names_in(count("Line of the names", names_in)?);
         if let Some(mark) = thousands {
             layout = layout.thousands(ThousandsMark::from_word(mark)?);
         }
         if let Some(line) = units_in {
-            layout = layout.units_in(line);
+            layout = layout.units_in(count("Line of the units", line)?);
         }
         layout = absent.iter().fold(layout, |layout, word| layout.absent(word));
         layout = unknown.iter().fold(layout, |layout, word| layout.unknown(word));
@@ -253,7 +254,12 @@ impl PySheetRow {
         Ok(self.row.cells[self.place(name)?].decimals)
     }
     fn __repr__(&self) -> String {
-        format!("<SheetRow {} {:?}, {} troubles>", self.row.line, self.row.id, self.row.trouble.len())
+        format!(
+            "<SheetRow {} {}, trouble: {}>",
+            self.row.line,
+            self.row.id.as_deref().unwrap_or("without id"),
+            self.row.trouble.len()
+        )
     }
 }
 
@@ -446,7 +452,10 @@ pub(super) fn read_table(
         Err(_) => {
             let path: PathBuf = source.extract()?;
             let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase()).unwrap_or_default();
-            (std::fs::read(path)?, ending)
+            // with its name, and as the subclass that Python takes from the number
+            let read = std::fs::read(&path)
+                .map_err(|why| PyOSError::new_err((why.raw_os_error(), why.to_string(), path.clone())))?;
+            (read, ending)
         }
     };
     let read = match (kind.unwrap_or(&ending), sheet) {

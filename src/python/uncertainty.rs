@@ -50,6 +50,17 @@ impl PyValue {
     }
 }
 
+/// An estimate in a unit, as "0.38 (u 0.03)".
+pub(super) fn short(estimate: &Estimate, unit: crate::composition::Unit) -> String {
+    match unit.written_of(estimate).u() {
+        Some(u) => {
+            let (value, u) = crate::table::format_value(unit.written(estimate.value()), u);
+            format!("{value} (u {u})")
+        }
+        None => format!("{} (u not stated)", unit.written(estimate.value())),
+    }
+}
+
 /// A number that may be a `Value` or a bare number, whose uncertainty is then not stated.
 pub(super) enum Number {
     Value(Py<PyValue>),

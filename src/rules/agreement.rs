@@ -14,7 +14,7 @@ use crate::uncertainty::Estimate;
 /// let rules = Rules::new("house", "1").agreement(2.0)?;
 /// let found = Estimate::new(0.1890, 0.0008)?;
 /// let agreement = rules.check_agreement("S", &found, &Estimate::new(0.2100, 0.0010)?, "combustion")?;
-/// assert!(!agreement.agrees && agreement.findings[0].code.word() == "result.disagrees");
+/// assert!(agreement.agrees == Some(false) && agreement.findings[0].code.word() == "result.disagrees");
 /// # Ok::<(), beadchem::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq)]
@@ -23,26 +23,31 @@ pub struct Agreement {
     pub difference: f64,
     /// Standard uncertainty of the difference, g/g; "at least" where one has none stated.
     pub u: f64,
-    /// The difference over `sqrt(U1^2 + U2^2)` with U = 2 u (E_n); within -1 to 1 where they agree.
-    pub e_n: f64,
-    /// True where the rule is kept.
-    pub agrees: bool,
+    /// The difference over `sqrt(U1^2 + U2^2)` with U = 2 u (E_n), within -1 to 1 where they agree; nothing where one of them
+    /// has no stated uncertainty, or both are exact.
+    pub e_n: Option<f64>,
+    /// True where the rule is kept; nothing where it needs an uncertainty that is not stated.
+    pub agrees: Option<bool>,
     /// What broke it.
     pub findings: Vec<Finding>,
 }
 
 impl Agreement {
-    fn of(first: &Estimate, second: &Estimate, limit: impl Fn(f64) -> f64) -> Self {
+    fn of(first: &Estimate, second: &Estimate, limit: impl Fn(f64, bool) -> Option<f64>) -> Self {
         let u = first.u().unwrap_or(0.0).hypot(second.u().unwrap_or(0.0));
         let difference = first.value() - second.value();
+        let stated = first.u().is_some() && second.u().is_some();
         // E_n is stated for expanded uncertainties with k = 2 (ISO 13528, from memory)
         const K: f64 = 2.0;
-        let e_n = if u > 0.0 { difference / (K * u) } else { f64::INFINITY.copysign(difference) };
-        Self { difference, u, e_n, agrees: difference.abs() <= limit(u), findings: Vec::new() }
+        let e_n = (stated && u > 0.0).then(|| difference / (K * u));
+        // two decimal numbers on the limit differ by it but for rounding
+        const ROUNDING: f64 = 1e-12;
+        let agrees = limit(u, stated).map(|limit| difference.abs() <= limit + ROUNDING);
+        Self { difference, u, e_n, agrees, findings: Vec::new() }
     }
 
     fn say(mut self, code: Code, species: &str, bound: f64, text: String) -> Self {
-        if !self.agrees {
+        if self.agrees == Some(false) {
             let finding = Finding::new(code, species, text).with_value(self.difference).with_u(self.u);
             self.findings.push(finding.with_bound(bound));
         }
@@ -60,7 +65,7 @@ impl Rules {
     /// use beadchem::{rules::Rules, uncertainty::Estimate};
     /// let rules = Rules::new("house", "1").agreement(2.0)?;
     /// let found = Estimate::new(0.189, 0.001)?;
-    /// assert!(rules.check_agreement("S", &found, &Estimate::new(0.1895, 0.001)?, "combustion")?.agrees);
+    /// assert!(rules.check_agreement("S", &found, &Estimate::new(0.1895, 0.001)?, "combustion")?.agrees == Some(true));
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn check_agreement(
@@ -71,10 +76,14 @@ impl Rules {
         method: &str,
     ) -> Result<Agreement> {
         let k = self.stated_agreement()?;
-        let agreement = Agreement::of(found, elsewhere, |u| k * u);
-        let share = percent_short(agreement.difference / elsewhere.value());
+        let agreement = Agreement::of(found, elsewhere, |u, stated| stated.then_some(k * u));
+        let share = if elsewhere.value() == 0.0 {
+            String::new()
+        } else {
+            format!(", {} of it", percent_short(agreement.difference / elsewhere.value()))
+        };
         let text = format!(
-            "{species} is {} here and {} by {method}: a difference of {} (u {}, limit {k} u; {}), {share} of it. Lost in the \
+            "{species} is {} here and {} by {method}: a difference of {} (u {}, limit {k} u; {}){share}. Lost in the \
              fusion, an overlap, or one of the two wrong?",
             percent_short(found.value()),
             percent_short(elsewhere.value()),
@@ -99,12 +108,12 @@ impl Rules {
     /// let limit = Repeatability { species: "Fe".to_owned(), limit: 0.002, source: "ring test".to_owned() };
     /// let rules = Rules::new("house", "1").repeatability(limit)?;
     /// let (first, second) = (Estimate::new(0.6850, 0.001)?, Estimate::new(0.6815, 0.001)?);
-    /// assert!(!rules.check_duplicates("Fe", &first, &second)?.agrees);
+    /// assert_eq!(rules.check_duplicates("Fe", &first, &second)?.agrees, Some(false));
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn check_duplicates(&self, species: &str, first: &Estimate, second: &Estimate) -> Result<Agreement> {
         let limit = self.stated_repeatability(species)?;
-        let agreement = Agreement::of(first, second, |_| limit.limit);
+        let agreement = Agreement::of(first, second, |_, _| Some(limit.limit));
         let text = format!(
             "{species} in two beads: {} and {}, {} apart; your limit is {} ({}, {}). Measure a third bead.",
             percent_short(first.value()),
@@ -129,12 +138,12 @@ impl Rules {
     /// use beadchem::{rules::Rules, uncertainty::Estimate};
     /// let rules = Rules::new("house", "1").agreement(2.0)?;
     /// let (found, assigned) = (Estimate::new(0.6832, 0.0008)?, Estimate::new(0.6850, 0.0004)?);
-    /// assert!(!rules.check_reference("Fe", &found, &assigned)?.agrees);
+    /// assert_eq!(rules.check_reference("Fe", &found, &assigned)?.agrees, Some(false));
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn check_reference(&self, species: &str, found: &Estimate, assigned: &Estimate) -> Result<Agreement> {
         let k = self.stated_agreement()?;
-        let agreement = Agreement::of(found, assigned, |u| k * u);
+        let agreement = Agreement::of(found, assigned, |u, stated| stated.then_some(k * u));
         let text = format!(
             "{species} of the reference material is {}, assigned {}: a difference of {} (u {}, limit {k} u; {}).",
             percent_short(found.value()),

@@ -116,9 +116,22 @@ pub struct Repeatability {
 /// assert_eq!(rules.id(), "Fenwick Hollow 2026-3");
 /// # Ok::<(), beadchem::Error>(())
 /// ```
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rules {
+    body: RulesBody,
+}
+
+/// The stored form of rules, before it is checked.
+///
+/// ```
+/// use beadchem::{document::Document, rules::Rules};
+/// let rules = Rules::new("house", "1").bead_mass(4.0)?;
+/// assert_eq!(Rules::from_body(rules.to_body())?, rules);
+/// # Ok::<(), beadchem::Error>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Rules {
+pub struct RulesBody {
     name: String,
     version: String,
     #[serde(skip_serializing_if = "Option::is_none", default)]
@@ -164,15 +177,17 @@ impl Rules {
     #[must_use]
     pub fn new(name: impl Into<String>, version: impl Into<String>) -> Self {
         Self {
-            name: name.into(),
-            version: version.into(),
-            total: None,
-            flux_loss: None,
-            bead_mass_k: None,
-            agreement_k: None,
-            solubility: Vec::new(),
-            expected_loss: Vec::new(),
-            repeatability: Vec::new(),
+            body: RulesBody {
+                name: name.into(),
+                version: version.into(),
+                total: None,
+                flux_loss: None,
+                bead_mass_k: None,
+                agreement_k: None,
+                solubility: Vec::new(),
+                expected_loss: Vec::new(),
+                repeatability: Vec::new(),
+            },
         }
     }
 
@@ -183,7 +198,7 @@ impl Rules {
     /// ```
     #[must_use]
     pub fn id(&self) -> String {
-        format!("{} {}", self.name, self.version)
+        format!("{} {}", self.body.name, self.body.version)
     }
 
     /// With the two rules for a total.
@@ -198,7 +213,7 @@ impl Rules {
     pub fn total(mut self, limit: TotalLimit) -> Result<Self> {
         multiple(limit.k)?;
         ends("the window of totals", limit.low, limit.high, [0.5, 1.5])?;
-        self.total = Some(limit);
+        self.body.total = Some(limit);
         Ok(self)
     }
 
@@ -214,7 +229,7 @@ impl Rules {
     pub fn flux_loss(mut self, limit: FluxLossLimit) -> Result<Self> {
         multiple(limit.k)?;
         within_percent("Highest flux loss", limit.highest, [0.0, 0.5], "Were per cent and fractions mixed up?")?;
-        self.flux_loss = Some(limit);
+        self.body.flux_loss = Some(limit);
         Ok(self)
     }
 
@@ -227,7 +242,7 @@ impl Rules {
     /// assert!(beadchem::rules::Rules::new("house", "1").bead_mass(0.0).is_err());
     /// ```
     pub fn bead_mass(mut self, k: f64) -> Result<Self> {
-        self.bead_mass_k = Some(multiple(k)?);
+        self.body.bead_mass_k = Some(multiple(k)?);
         Ok(self)
     }
 
@@ -241,7 +256,7 @@ impl Rules {
     /// assert!(beadchem::rules::Rules::new("house", "1").agreement(2.0).is_ok());
     /// ```
     pub fn agreement(mut self, k: f64) -> Result<Self> {
-        self.agreement_k = Some(multiple(k)?);
+        self.body.agreement_k = Some(multiple(k)?);
         Ok(self)
     }
 
@@ -259,8 +274,8 @@ impl Rules {
         Formula::parse(&limit.oxide)?;
         let what = format!("Highest content of {} in the glass,", limit.oxide);
         within_percent(&what, limit.highest, [f64::MIN_POSITIVE, 0.6], "Were per cent and fractions mixed up?")?;
-        self.solubility.retain(|known| known.oxide != limit.oxide);
-        self.solubility.push(limit);
+        self.body.solubility.retain(|known| known.oxide != limit.oxide);
+        self.body.solubility.push(limit);
         Ok(self)
     }
 
@@ -276,8 +291,8 @@ impl Rules {
     /// ```
     pub fn expected_loss(mut self, band: ExpectedLoss) -> Result<Self> {
         ends(&format!("the loss of {}", band.material), band.low, band.high, [-1.5, 1.0])?;
-        self.expected_loss.retain(|known| known.material != band.material);
-        self.expected_loss.push(band);
+        self.body.expected_loss.retain(|known| known.material != band.material);
+        self.body.expected_loss.push(band);
         Ok(self)
     }
 
@@ -295,8 +310,8 @@ impl Rules {
         Formula::parse(&limit.species)?;
         let what = format!("Repeatability limit of {},", limit.species);
         within_percent(&what, limit.limit, [f64::MIN_POSITIVE, 0.5], "Were per cent and fractions mixed up?")?;
-        self.repeatability.retain(|known| known.species != limit.species);
-        self.repeatability.push(limit);
+        self.body.repeatability.retain(|known| known.species != limit.species);
+        self.body.repeatability.push(limit);
         Ok(self)
     }
 
@@ -318,7 +333,7 @@ impl Rules {
     /// assert!(refused.to_string().starts_with("The limit for totals in the rules house 1 is not stated."));
     /// ```
     pub fn stated_total(&self) -> Result<TotalLimit> {
-        self.total.ok_or_else(|| self.unstated("The limit for totals"))
+        self.body.total.ok_or_else(|| self.unstated("The limit for totals"))
     }
 
     /// The limits for the loss of a flux lot.
@@ -330,7 +345,7 @@ impl Rules {
     /// assert!(beadchem::rules::Rules::new("house", "1").stated_flux_loss().is_err());
     /// ```
     pub fn stated_flux_loss(&self) -> Result<FluxLossLimit> {
-        self.flux_loss.ok_or_else(|| self.unstated("The limit for the loss of a flux lot"))
+        self.body.flux_loss.ok_or_else(|| self.unstated("The limit for the loss of a flux lot"))
     }
 
     /// The multiple of u for a bead's mass.
@@ -343,7 +358,7 @@ impl Rules {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn stated_bead_mass(&self) -> Result<f64> {
-        self.bead_mass_k.ok_or_else(|| self.unstated("The multiple of u for a bead's mass"))
+        self.body.bead_mass_k.ok_or_else(|| self.unstated("The multiple of u for a bead's mass"))
     }
 
     /// The multiple of u for two determinations of one quantity.
@@ -356,7 +371,7 @@ impl Rules {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn stated_agreement(&self) -> Result<f64> {
-        self.agreement_k.ok_or_else(|| self.unstated("The multiple of u for agreement"))
+        self.body.agreement_k.ok_or_else(|| self.unstated("The multiple of u for agreement"))
     }
 
     /// The limits of solubility.
@@ -366,7 +381,7 @@ impl Rules {
     /// ```
     #[must_use]
     pub fn solubilities(&self) -> &[Solubility] {
-        &self.solubility
+        &self.body.solubility
     }
 
     /// The repeatability limit of a species.
@@ -378,7 +393,7 @@ impl Rules {
     /// assert!(beadchem::rules::Rules::new("house", "1").stated_repeatability("Fe").is_err());
     /// ```
     pub fn stated_repeatability(&self, species: &str) -> Result<&Repeatability> {
-        let found = self.repeatability.iter().find(|known| known.species == species);
+        let found = self.body.repeatability.iter().find(|known| known.species == species);
         found.ok_or_else(|| self.unstated(&format!("A repeatability limit for {species}")))
     }
 
@@ -396,7 +411,7 @@ impl Rules {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn check_loss(&self, material: &str, loss: &LossOnIgnition) -> Result<Vec<Finding>> {
-        let band = self.expected_loss.iter().find(|known| known.material == material);
+        let band = self.body.expected_loss.iter().find(|known| known.material == material);
         let band = band.ok_or_else(|| self.unstated(&format!("The usual loss on ignition of {material}")))?;
         let value = loss.loss().value();
         if (band.low..=band.high).contains(&value) {
@@ -435,11 +450,11 @@ impl Rules {
 impl Document for Rules {
     const KIND: &'static str = "laboratory-rules";
     const SCHEMA: u32 = 1;
-    type Body = Rules;
-    fn to_body(&self) -> Rules {
-        self.clone()
+    type Body = RulesBody;
+    fn to_body(&self) -> RulesBody {
+        self.body.clone()
     }
-    fn from_body(body: Rules) -> Result<Self> {
+    fn from_body(body: RulesBody) -> Result<Self> {
         let mut rules = Rules::new(body.name, body.version);
         if let Some(limit) = body.total {
             rules = rules.total(limit)?;

@@ -94,7 +94,7 @@ impl ReportForm {
     /// A form under a name: unit, decimals of every species not named otherwise, rule for ties, results below the noise.
     ///
     /// # Errors
-    /// `number.out-of-range` for more than nine decimals.
+    /// `number.out-of-range` for more than nine decimals, or a multiple of u not above zero.
     ///
     /// ```
     /// use beadchem::{composition::Unit, rules::{Negatives, ReportForm}, table::Ties};
@@ -102,6 +102,9 @@ impl ReportForm {
     /// ```
     pub fn new(name: impl Into<String>, unit: Unit, decimals: u8, ties: Ties, negatives: Negatives) -> Result<Self> {
         let decimals = counted(decimals)?;
+        if let Negatives::Censored { k } = negatives {
+            multiple(k)?;
+        }
         Ok(Self { name: name.into(), unit, decimals, by_species: Vec::new(), ties, negatives })
     }
 
@@ -123,6 +126,15 @@ impl ReportForm {
         Ok(self)
     }
 
+    fn decimals_of(&self, species: &str) -> u8 {
+        let own = self.by_species.iter().find(|(known, _)| known == species);
+        own.map_or(self.decimals, |(_, decimals)| *decimals)
+    }
+
+    pub(crate) fn censors(&self) -> bool {
+        self.negatives != Negatives::Kept
+    }
+
     /// A number of a species, g/g, as it stands in the report.
     ///
     /// # Errors
@@ -135,15 +147,15 @@ impl ReportForm {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn written(&self, species: &str, fraction: f64) -> Result<String> {
-        let own = self.by_species.iter().find(|(known, _)| known == species).map(|(_, decimals)| *decimals);
         // a product with the unit's factor may end in noise past the fifteenth digit, which would undo a tie
         const DIGITS: u8 = 15;
         let exact = Rounding::significant(DIGITS, self.ties).text(self.unit.written(fraction))?;
         let number: f64 = exact.parse().unwrap_or(f64::NAN);
-        Rounding::decimals(own.unwrap_or(self.decimals), self.ties).text(number)
+        Rounding::decimals(self.decimals_of(species), self.ties).text(number)
     }
 
-    /// A result as it stands in the report: its number, or "< limit" where the form censors it.
+    /// A result as it stands in the report: its number, or "< limit" where the form censors it. Without a stated uncertainty
+    /// there is no limit, and the number stands.
     ///
     /// # Errors
     /// `number.not-finite`.
@@ -151,14 +163,34 @@ impl ReportForm {
     /// ```
     /// # use beadchem::{composition::Unit, rules::{Negatives, ReportForm}, table::Ties};
     /// let form = ReportForm::new("client A", Unit::Percent, 2, Ties::ToEven, Negatives::Censored { k: 3.0 })?;
-    /// assert_eq!(form.result("SO3", -0.0002, 0.0001)?, "< 0.03");
+    /// assert_eq!(form.result("SO3", -0.0002, Some(0.0001))?, "< 0.03");
     /// # Ok::<(), beadchem::Error>(())
     /// ```
-    pub fn result(&self, species: &str, fraction: f64, u: f64) -> Result<String> {
-        match self.negatives {
-            Negatives::Censored { k } if fraction < k * u => Ok(format!("< {}", self.written(species, k * u)?)),
+    pub fn result(&self, species: &str, fraction: f64, u: Option<f64>) -> Result<String> {
+        match (self.negatives, u) {
+            (Negatives::Censored { k }, Some(u)) if u > 0.0 && fraction < k * u => self.below(species, k * u),
             _ => self.written(species, fraction),
         }
+    }
+
+    /// A limit as it stands in the report: rounded up, so that the result is below it.
+    ///
+    /// # Errors
+    /// `number.not-finite`.
+    ///
+    /// ```
+    /// # use beadchem::{composition::Unit, rules::{Negatives, ReportForm}, table::Ties};
+    /// let form = ReportForm::new("client A", Unit::Percent, 2, Ties::ToEven, Negatives::Kept)?;
+    /// assert_eq!((form.below("TiO2", 0.000_34)?, form.below("TiO2", 0.000_004)?), ("< 0.04".into(), "< 0.01".into()));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn below(&self, species: &str, limit: f64) -> Result<String> {
+        let decimals = self.decimals_of(species);
+        let places = 10_f64.powi(i32::from(decimals));
+        // noise of the product is no reason for the next step
+        const NOISE: f64 = 1e-9;
+        let up = ((self.unit.written(limit) * places - NOISE).ceil() / places).max(0.0);
+        Ok(format!("< {}", Rounding::decimals(decimals, self.ties).text(up)?))
     }
 
     /// The unit.
@@ -237,9 +269,6 @@ impl Document for ReportForm {
         }
     }
     fn from_body(body: ReportFormBody) -> Result<Self> {
-        if let Negatives::Censored { k } = body.negatives {
-            multiple(k)?;
-        }
         let unit = Unit::from_word(&body.unit)?;
         let form = Self::new(body.name, unit, body.decimals, Ties::from_word(&body.ties)?, body.negatives)?;
         body.by_species.into_iter().try_fold(form, |form, own| form.decimals(&own.species, own.decimals))

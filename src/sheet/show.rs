@@ -166,7 +166,7 @@ impl Totals {
         });
         let table = Table::new("Totals")
             .head(format!(
-                "{} rows totalled, {} without a major, {} with trouble",
+                "rows totalled: {}, without a major: {}, with trouble: {}",
                 self.totalled, self.major_missing, self.refused
             ))
             .column(Heading::text("bead"))
@@ -196,7 +196,7 @@ impl Joined {
         });
         let table = Table::new("Tables joined by bead id")
             .head(format!(
-                "{} pairs, {} rows only left, {} only right, {} ids doubled",
+                "pairs: {}, rows only left: {}, only right: {}, doubled ids: {}",
                 self.pairs.len(),
                 self.only_left.len(),
                 self.only_right.len(),

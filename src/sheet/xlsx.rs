@@ -7,6 +7,7 @@ use calamine::{Data, Reader, Xlsx};
 use super::grid::{Line, Raw, unreadable};
 use super::layout::Layout;
 use super::whole::Sheet;
+use crate::code::Code;
 use crate::error::{Error, Result};
 
 impl Sheet {
@@ -37,7 +38,14 @@ impl Sheet {
         let name = match (name, known.as_slice()) {
             (Some(name), _) if known.contains(&name) => name.to_owned(),
             (None, [only]) => (*only).to_owned(),
-            (name, _) => return Err(Error::word("Sheet of the workbook", name.unwrap_or(""), &known)),
+            (Some(name), _) => return Err(Error::word("Sheet of the workbook", name, &known)),
+            (None, _) => {
+                return Err(Error::Unstated {
+                    code: Code::WordUnknown,
+                    quantity: "Which sheet of the workbook is meant".to_owned(),
+                    hint: format!("Name one of: {}.", known.join(", ")),
+                });
+            }
         };
         let cells = workbook.worksheet_range(&name).map_err(broken)?;
         let formulas = workbook.worksheet_formula(&name).map_err(broken)?;

@@ -117,6 +117,11 @@ pub(crate) fn weight_name(element: Element) -> String {
     format!("atomic weight of {}", element.symbol())
 }
 
+/// Whether an input is an atomic weight, by its name.
+pub(crate) fn is_weight(name: &str) -> bool {
+    name.starts_with("atomic weight of ")
+}
+
 /// An atomic weight as an input: rectangular, as the tables quote it.
 pub(crate) fn weight_estimate(element: Element, weights: &Weights) -> Result<Estimate> {
     let weight = weights.get(element.symbol())?.weight;

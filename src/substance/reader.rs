@@ -325,6 +325,10 @@ impl Reader<'_> {
             return false;
         }
         let after: String = rest[digits.chars().count()..].iter().collect();
+        // CaSO4.0.5H2O: the first dot joins, the second is the decimal mark
+        if after.strip_prefix('.').is_some_and(|more| more.starts_with(|c: char| digit(c).is_some())) {
+            return false;
+        }
         if whole == "0" || !after.starts_with(|c: char| c.is_ascii_uppercase() || c == '(' || c == '[') {
             return true;
         }
@@ -353,7 +357,12 @@ impl Reader<'_> {
             Some('·' | '•' | '⋅' | '∙' | '*') => {}
             Some('.') => {
                 let after: String = self.chars[self.at..].iter().collect();
-                let digits: String = after.chars().take_while(|c| digit(*c).is_some()).collect();
+                let counted = |text: &str| text.chars().take_while(|c| digit(*c).is_some()).collect::<String>();
+                let mut digits = counted(&after);
+                let decimals = after[digits.len()..].strip_prefix('.').map(counted).unwrap_or_default();
+                if !digits.is_empty() && !decimals.is_empty() {
+                    digits = format!("{digits}.{decimals}");
+                }
                 if !digits.is_empty() {
                     let before: String = self.chars[..at].iter().collect();
                     let rest = &after[digits.len()..];

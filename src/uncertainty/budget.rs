@@ -231,7 +231,12 @@ impl Budget {
         let rest = (!small.is_empty()).then(|| {
             let square: f64 = small.iter().map(|row| row.contribution * row.contribution).sum();
             let share = small.iter().map(|row| row.share).sum();
-            line(format!("{} smaller parts together", small.len()), square.sqrt(), share)
+            let word = if small.len() == 1 {
+                "1 smaller part".to_owned()
+            } else {
+                format!("{} smaller parts together", small.len())
+            };
+            line(word, square.sqrt(), share)
         });
         let (text, u) = crate::table::format_value(self.value * per_one, self.u * per_one);
         let least = if self.unstated.is_empty() { "" } else { "at least " };

@@ -201,6 +201,27 @@ impl Propagated {
         causes.iter().try_fold(estimate, |estimate, cause| estimate.shared(*cause, self.cause(output, cause)))
     }
 
+    /// One output with each named input's part of its uncertainty as a shared cause, so that outputs of one calculation keep
+    /// their covariance when they become inputs of another; what has no name stays its own.
+    pub(crate) fn with_causes(&self, output: usize, name: impl Fn(usize) -> Option<String>) -> Result<Estimate> {
+        if !self.unstated(output).is_empty() {
+            return Estimate::unstated(self.value(output));
+        }
+        let causes = self.spread.inputs.causes();
+        let (mut own, mut shared) = (0.0, Vec::new());
+        for (part, &contribution) in self.spread.parts.iter().zip(self.row(output)) {
+            match *part {
+                Part::Own(input) => match name(input) {
+                    Some(name) => shared.push((name, contribution)),
+                    None => own += contribution * contribution,
+                },
+                Part::Cause(cause) => shared.push((causes[cause].to_owned(), contribution)),
+            }
+        }
+        let estimate = Estimate::new(self.value(output), own.sqrt())?;
+        shared.into_iter().try_fold(estimate, |estimate, (cause, u)| estimate.shared(cause, u))
+    }
+
     /// The same, unless an uncertainty is too large for a number.
     pub(crate) fn bounded(self) -> Result<Self> {
         match (0..self.values.len()).find(|&output| !self.u(output).is_finite()) {

@@ -179,7 +179,9 @@ fn loss_by_weighing_with_the_published_form_of_its_u() -> Result<()> {
     assert!(LossOnIgnition::weighed(20.0, 21.0, 21.0345, 1000.0)?.loss().value() < 0.0);
     assert_eq!(code(IgnitionWeighing::new(21.0, 21.0, 20.5, 1000.0)), Code::MassNotPositive);
     assert_eq!(code(weighing.repeatability(0.4)), Code::NumberOutOfRange);
-    let all = LossOnIgnition::weighed(20.0, 21.0, 19.73, 1000.0).unwrap_err().to_string();
+    let lighter = LossOnIgnition::weighed(20.0, 21.0, 19.73, 1000.0).unwrap_err().to_string();
+    assert!(lighter.starts_with("Mass of the ignited powder is -0.26"), "{lighter}");
+    let all = LossOnIgnition::new(1.27, 1000.0).unwrap_err().to_string();
     assert!(all.starts_with("Loss on ignition 127 %: more than the whole sample would be lost."), "{all}");
     assert!(all.contains("per cent and fractions") && all.ends_with("Allowed is -150 % to 100 %."), "{all}");
     let gain = LossOnIgnition::new(-1.6, 1000.0).unwrap_err().to_string();

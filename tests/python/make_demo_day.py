@@ -66,8 +66,8 @@ MATERIAL_OF = {"SK": "skarn", "RM": "skarn", "MA": "marble", "OR": "ore"}
 LEADING = {"skarn": "Fe2O3", "marble": "CaO", "ore": "Zn"}
 # which findings each trap must raise on its bead; what else it may raise has a size in the truth too
 MUST = {
-    "lost melt": ["bead-mass.differs"],
-    "lost powder": ["bead-mass.differs", "closure.outside-spread", "closure.outside-window"],
+    "lost melt": ["bead-mass.differs", "bead-mass.explained"],
+    "lost powder": ["bead-mass.differs", "bead-mass.explained", "closure.outside-spread", "closure.outside-window"],
     "loss clipped": ["loss.clipped", "closure.outside-spread", "bead-mass.differs"],
     "reference off": ["reference.differs"],
     "below in total": ["closure.not-counted"],
@@ -78,6 +78,8 @@ MUST = {
     "sulfur lost": ["result.disagrees", "closure.outside-spread", "bead-mass.differs"],
     "wrong lot": ["bead-mass.differs", "flux.other-lot-fits"],
 }
+# what the total must tell the bead's mass by
+NAMED = {"lost melt": "melt left in the crucible", "lost powder": "powder lost before the fusion"}
 DIFFERING_SAMPLES = ["SK-2", "MA-3", "MA-4", "SK-4", "OR-1"]
 
 
@@ -249,6 +251,7 @@ def make_day(seed):
             "bead-mass.differs": it["weighed_glass"] - it["predicted"],
             "closure.outside-spread": total - 1.0, "closure.outside-window": total,
         }
+        sizes["bead-mass.explained"] = sizes["bead-mass.differs"]
         if trap == "loss clipped":
             sizes["loss.clipped"] = -sample.ferrous * (A["O"] / 2) / (A["Fe"] + A["O"])
         if trap == "blind loss":
@@ -269,6 +272,8 @@ def make_day(seed):
             truth["clean"].append(bead)
         else:
             truth["beads"][bead] = {"trap": trap, "must": MUST[trap], "sizes": sizes}
+            if trap in NAMED:
+                truth["beads"][bead]["named"] = {"bead-mass.explained": NAMED[trap]}
     for name, sample in samples.items():
         first, second = [it for it in made.values() if it["sample"] is sample]
         species = LEADING[sample.material]

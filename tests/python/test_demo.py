@@ -51,6 +51,8 @@ def match(day: Day, truth: dict[str, Any]) -> list[float]:
             assert not codes, f"{bead.name} is clean: {[str(f) for f in bead.findings]}"
             continue
         assert set(planted["must"]) <= set(codes), f"{bead.name} ({planted['trap']}) raised only {codes}"
+        for code, words in planted.get("named", {}).items():
+            assert all(words in finding.quantity for finding in bead.findings if finding.code == code)
         for finding in bead.findings:
             size(f"{bead.name} ({planted['trap']})", finding, planted["sizes"])
     for name, findings in day.of_samples.items():

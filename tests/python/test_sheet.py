@@ -118,7 +118,7 @@ def test_the_sheet_of_a_workbook_is_named_where_there_are_several() -> None:
     book = as_xlsx(list(ROWS), more=["Notes"])
     assert len(bc.read_table(book, layout(), kind="xlsx", sheet="Results")) == 4
     for wrong in (None, "Result"):
-        with pytest.raises(bc.BeadchemError, match="Choose one of: Results, Notes"):
+        with pytest.raises(bc.BeadchemError, match="one of: Results, Notes"):
             bc.read_table(book, layout(), kind="xlsx", sheet=wrong)
 
 

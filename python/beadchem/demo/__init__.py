@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass, field
 from importlib.resources import files
-from typing import Any
+from typing import Any, Literal
 
 import beadchem as bc
 
@@ -133,7 +133,8 @@ class _Bench:
         minerals = sample.get("minerals_percent")
         composition = None
         if minerals is not None:
-            composition = bc.Composition({name: _measured(w) for name, w in minerals.items()}, basis="dried")
+            contents: dict[str, bc.Value] = {name: _measured(w) for name, w in minerals.items()}
+            composition = bc.Composition(contents, basis="dried")
         charge = bc.Charge(
             bc.Sample(self.weighed(row["sample_mass_g"]), basis=row["basis"], composition=composition),
             self.lots[row["flux_lot"]].weigh(self.weighed(row["flux_mass_g"])),
@@ -146,7 +147,12 @@ class _Bench:
         if row["basis"] != "dried":  # ignited powder loses nothing more
             return charge.fuse(loss_on_fusion_percent=bc.exact(0.0), weights=self.weights)
         # no sulfur, no fluorine, and manganese ends as Mn3O4 in furnace and glass: one loss serves both
-        states = bc.Composition({"S": "absent", "F": "absent", "Mn3O4": bc.value(0.4, u=0.4)}, basis="dried")
+        known: dict[str, float | bc.Value | bc.Below | Literal["absent", "unknown"] | None] = {
+            "S": "absent",
+            "F": "absent",
+            "Mn3O4": bc.value(0.4, u=0.4),
+        }
+        states = bc.Composition(known, basis="dried")
         manganese = bc.Fate().stays_as("Mn", "Mn3O4")
         furnace = bc.Ignition(sample["ignition_c"], fate=manganese)
         in_fusion = furnace.to_fusion(loss, states, manganese, weights=self.weights)
@@ -168,7 +174,7 @@ class _Bench:
         sample = self.samples[row["sample"]]
         material = self.day["materials"][sample["material"]]
         melt = self.fuse(row, sample)
-        in_glass = {
+        in_glass: dict[str, float | bc.Value | bc.Below | Literal["absent", "unknown"] | None] = {
             species: bc.Below(float(read.removeprefix("<"))) if isinstance(read, str) else _measured(read)
             for species, read in row["in_glass_percent"].items()
         }
@@ -179,7 +185,9 @@ class _Bench:
         closure = dried.closure(self.order(sample))
         verdict = self.rules.judge_total(closure)
         others = [lot for name, lot in self.lots.items() if name != row["flux_lot"]]
-        mass_check = melt.check_bead_mass(self.weighed(row["bead_mass_g"]), k=self.k, other_lots=others)
+        mass_check = melt.check_bead_mass(
+            self.weighed(row["bead_mass_g"]), k=self.k, other_lots=others, total=closure
+        )
         findings = [*mass_check.findings, *closure.findings, *verdict.findings]
         self.tests += 2
         if loss is not None:

@@ -14,7 +14,9 @@ from beadchem.demo import Bead, Day
 INTRODUCTION = (
     "Fenwick Hollow, one day, 24 beads of three materials. The prospect, its weighings and its readings are invented; "
     "the arithmetic is not. The readings are mass fractions in the glass known independently of the weighings: "
-    "evaluation (b). No measured intensity of a real bead stands behind them."
+    "evaluation (b). No measured intensity of a real bead stands behind them. Mistakes are planted: melt lost and powder "
+    "lost, a gain on ignition set to zero, a loss on ignition wrong where no total shows it, ignited powder entered as dried, "
+    "two swapped ids, sulfur lost, a flux lot not entered, a limit in a total, an uneven powder, a reference material off."
 )
 
 

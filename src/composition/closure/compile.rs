@@ -9,7 +9,8 @@ use crate::composition::{Atmosphere, Basis, Cell, Entry, LossOnIgnition, PerDrie
 use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::substance::{
-    Element, Formula, Weights, carrier, factor, interval_note, oxygen_per_anion, places, weight_estimate, weight_name,
+    Element, Formula, Weights, carrier, factor, interval_note, is_weight, oxygen_per_anion, places, weight_estimate,
+    weight_name,
 };
 use crate::uncertainty::{Estimate, Inputs, Model, propagate};
 
@@ -20,12 +21,13 @@ pub(crate) struct Part {
     cell: Cell,
     source: Option<Source>,
     by_difference: bool,
+    separate_form: bool,
 }
 
 impl Part {
     pub(crate) fn of(entry: &Entry, source: Option<Source>) -> Self {
         let (species, cell) = (entry.species.clone(), entry.cell.clone());
-        Self { species, cell, source, by_difference: entry.by_difference }
+        Self { species, cell, source, by_difference: entry.by_difference, separate_form: entry.separate_form }
     }
 }
 
@@ -73,7 +75,21 @@ pub(super) fn compute<M: Model>(
     for part in parts {
         b.part(part, parts, None, "")?;
     }
-    for external in &order.externals {
+    for (place, external) in order.externals.iter().enumerate() {
+        let key = external.species.key();
+        if let Some(earlier) = order.externals[..place].iter().find(|held| key.is_some() && held.species.key() == key) {
+            return Err(Error::Conflict {
+                code: Code::SpeciesElementTwice,
+                detail: format!(
+                    "{} by {} and {} by {} are the same atoms.",
+                    earlier.species,
+                    earlier.source(),
+                    external.species,
+                    external.source()
+                ),
+                hint: "Keep one of the two results from elsewhere; nothing was added up.".to_owned(),
+            });
+        }
         let bases = b.bases(external.basis, basis, &external.species)?;
         let source = match external.cell.value() {
             Some(value) => {
@@ -82,8 +98,13 @@ pub(super) fn compute<M: Model>(
             }
             None => None,
         };
-        let part =
-            Part { species: external.species.clone(), cell: external.cell.clone(), source, by_difference: false };
+        let part = Part {
+            species: external.species.clone(),
+            cell: external.cell.clone(),
+            source,
+            by_difference: false,
+            separate_form: false,
+        };
         b.part(&part, parts, bases, &external.source())?;
     }
     let loss_place = match &loss {
@@ -127,12 +148,11 @@ pub(super) fn compute<M: Model>(
             source: String::new(),
         });
     }
-    let weight_of = |name: &str| b.elements.iter().any(|element| weight_name(*element) == name);
     let sensitivities: Vec<Sensitivity> = propagated
         .inputs()
         .iter()
         .enumerate()
-        .filter(|(place, input)| *place < first && !weight_of(&input.name) && !input.name.starts_with("atomic weight"))
+        .filter(|(place, input)| *place < first && !is_weight(&input.name))
         .map(|(place, input)| {
             let derivative = propagated.derivative(TOTAL, place);
             let moved = (0..b.terms.len()).map(|term| propagated.derivative(FIRST_LINE + term, place).abs());
@@ -153,6 +173,13 @@ pub(super) fn compute<M: Model>(
             blind.input, blind.derivative
         );
         findings.push(Finding::new(Code::ClosureBlind, blind.input.as_str(), text).with_value(blind.derivative));
+    }
+    for convention in &order.conventions {
+        let known = parts.iter().map(|part| &part.species).chain(order.externals.iter().map(|held| &held.species));
+        if known.into_iter().all(|species| species.key() != convention.key()) {
+            let text = format!("Nothing is there to be counted as {convention}.");
+            findings.push(Finding::new(Code::ClosureAssumed, convention.text(), text));
+        }
     }
     let by_difference = parts.iter().find(|part| part.by_difference).map(|part| part.species.text().to_owned());
     if let Some(species) = &by_difference {
@@ -176,7 +203,7 @@ pub(super) fn compute<M: Model>(
         counts_loss: loss.is_some(),
     };
     if let Some((_, value)) = &loss {
-        let named = parts.iter().chain(&[]).map(|part| (&part.species, &part.cell));
+        let named = parts.iter().map(|part| (&part.species, &part.cell));
         let elsewhere = order.externals.iter().map(|external| (&external.species, &external.cell));
         let declared: Vec<_> = named.chain(elsewhere).collect();
         closure.findings.extend(check_gain(value, &declared, &closure, weights)?);
@@ -206,6 +233,9 @@ impl Builder<'_> {
             return Ok(None);
         }
         let links = &self.order.links;
+        if links.per_dried(from).is_ok() && links.per_dried(to).is_ok() {
+            links.between(from, to)?;
+        }
         let sides = [links.per_dried(from), links.per_dried(to)];
         let [Ok(from_side), Ok(to_side)] = sides else {
             let why = sides.into_iter().filter_map(Result::err).next().map_or_else(String::new, |why| why.to_string());
@@ -242,77 +272,124 @@ impl Builder<'_> {
         self.findings.push(Finding::new(code, species.text(), text));
     }
 
-    /// What a species with a value adds.
+    /// What a species adds, or why it adds nothing.
     fn part(&mut self, part: &Part, all: &[Part], bases: Option<Bases>, origin: &str) -> Result<()> {
         let species = &part.species;
-        let Some((source, value)) = part.source.zip(part.cell.value()) else {
-            self.no_value(part, origin);
-            return Ok(());
-        };
         let with_loss = self.order.loss != CountedLoss::None;
         let symbols: Vec<&str> = species.atoms().iter().map(|(element, _)| element.symbol()).collect();
         let volatile = symbols.iter().all(|symbol| matches!(*symbol, "C" | "H" | "N" | "O"));
-        let stated = self.order.left.iter().find(|(known, _)| known.text() == species.text()).cloned();
-        let mut term = Term { source, factor: None, left: None, bases, sign: 1.0, ceiling: None, expected: None };
-        // what iron in lower oxides takes up, and what is stated to leave, make the loss to expect
-        let gain = self.gain(species, with_loss)?;
-        term.expected = match (&gain, volatile) {
-            (Some(gain), _) => Some(gain.clone()),
-            (None, true) => Some(Factor { over: Vec::new(), under: Vec::new(), ratio: -1.0, less_one: false }),
-            (None, false) => None,
-        };
-        if !origin.is_empty() {
-            let key = species.key();
-            let same = key.and_then(|key| all.iter().find(|held| held.species.key() == Some(key)));
-            if let Some(held) = same.filter(|held| held.source.is_some()) {
-                term.sign = 0.0;
-                let counted_as = format!("in {}", held.species);
-                self.term(term, species, counted_as, Counted::ElsewhereInTotal, origin);
-                return Ok(());
+        let same =
+            |known: &Formula| known.text() == species.text() || (known.key().is_some() && known.key() == species.key());
+        let stated = self.order.left.iter().find(|(known, _)| with_loss && same(known)).map(|(_, share)| share.clone());
+        let elsewhere = if origin.is_empty() { None } else { elsewhere(species, all) };
+        let Some((source, value)) = part.source.zip(part.cell.value()) else {
+            match (&elsewhere, with_loss && volatile && stated.is_none()) {
+                (Some(held), _) => self.unvalued(part, format!("in {held}"), Counted::ElsewhereInTotal, origin),
+                (None, true) => self.unvalued(part, String::new(), Counted::InsideLoss, origin),
+                (None, false) => self.no_value(part, origin),
             }
+            return Ok(());
+        };
+        let element = species.key();
+        let convention =
+            self.order.conventions.iter().find(|known| same(known) && known.text() != species.text()).cloned();
+        let bare = |ratio| Some(Factor { over: Vec::new(), under: Vec::new(), ratio, less_one: false });
+        let mut term = Term { source, factor: None, left: None, bases, sign: 1.0, ceiling: None, expected: None };
+        // iron written as the element is total iron, unless it was declared or found as a form of its own
+        let metallic = part.separate_form || !origin.is_empty() || species.count(Element::O) > 0.0;
+        let gain = if metallic { self.gain(species, with_loss)? } else { None };
+        if let Some(held) = elsewhere {
+            // ferrous iron beside total iron still takes up its oxygen
+            term.expected = gain.filter(|_| all.iter().all(|part| part.species.text() != species.text()));
+            term.sign = 0.0;
+            self.term(term, species, format!("in {held}"), Counted::ElsewhereInTotal, origin);
+            return Ok(());
         }
-        term.ceiling = self.gives_off(species, volatile)?;
-        if with_loss && volatile && stated.is_none() {
+        let leaves = with_loss && (volatile || stated.is_some());
+        // what iron in lower oxides takes up, and what leaves, make the loss to expect
+        term.expected = if leaves { bare(-1.0) } else { gain.clone() };
+        term.ceiling = if leaves { bare(1.0) } else { self.gives_off(species)? };
+        let whole = stated.as_ref().is_none_or(|share| share.value() == 1.0 && share.u().unwrap_or(0.0) == 0.0);
+        if leaves && whole {
             term.sign = 0.0;
             self.term(term, species, String::new(), Counted::InsideLoss, origin);
             return Ok(());
         }
-        if let Some((_, share)) = &stated {
+        if let Some(share) = stated {
             let name = format!("share of {species} that left in the furnace");
-            if share.value() == 1.0 && share.u() == Some(0.0) || (share.value() == 1.0 && share.u().is_none()) {
-                term.sign = 0.0;
-                self.term(term, species, String::new(), Counted::InsideLoss, origin);
-                return Ok(());
-            }
-            term.left = Some(self.inputs.push(name, share.clone())?);
-        } else if with_loss && symbols.iter().any(|symbol| matches!(*symbol, "S" | "F" | "Cl" | "Br" | "I" | "As")) {
-            self.note(
-                Code::ClosureAssumed,
-                species,
-                format!(
-                    "{species} {} was counted beside the loss on ignition; what of it left in the furnace is counted twice. \
-                     State the share that left.",
-                    percent_text(value.value())
-                ),
-            );
+            term.left = Some(self.inputs.push(name, share)?);
+        } else if with_loss {
+            self.beside_the_loss(species, value, &symbols, convention.is_some());
         }
-        let element = species.key();
-        let convention = self.order.conventions.iter().find(|known| known.key().is_some() && known.key() == element);
         let mut counted_as = species.text().to_owned();
-        if let (Some(convention), Some(element)) = (convention.cloned(), element) {
-            term.factor = Some(self.conversion(species, &convention, element)?);
+        if let (Some(convention), Some(element)) = (&convention, element) {
+            let halogen = matches!(element.symbol(), "F" | "Cl" | "Br" | "I");
+            if halogen || self.order.hosts.iter().any(|(known, ..)| *known == element) {
+                return Err(Error::Conflict {
+                    code: Code::FactorNoCommonElement,
+                    detail: format!(
+                        "{species} cannot be counted as {convention} and stand for oxygen of its host too."
+                    ),
+                    hint: "Leave out the convention, or the host.".to_owned(),
+                });
+            }
+            term.factor = Some(self.conversion(species, convention, element)?);
             counted_as = convention.text().to_owned();
         }
-        let (as_given, left, bases) = (term.factor.is_none(), term.left, term.bases.clone());
+        let (left, bases) = (term.left, term.bases.clone());
         self.term(term, species, counted_as, Counted::Here, origin);
-        if let (Some(gain), true) = (gain, as_given) {
+        if convention.is_some() {
+            return Ok(());
+        }
+        if let Some(gain) = gain {
             let gain = Term { source, factor: Some(gain), left, bases, sign: 1.0, ceiling: None, expected: None };
             let as_oxide = "Fe2O3 in the residue".to_owned();
             self.term(gain, species, as_oxide, Counted::OxygenTakenUp, origin);
-        } else if let (Some(element), true) = (element, as_given) {
+        } else if let Some(element) = element {
             self.oxygen(species, element, value, source, left, bases, all, origin)?;
         }
         Ok(())
+    }
+
+    /// What is counted beside the loss although part of it may be in it.
+    fn beside_the_loss(&mut self, species: &Formula, value: &Estimate, symbols: &[&str], convention: bool) {
+        let said = format!("{species} {} was counted", percent_text(value.value()));
+        if symbols.iter().any(|symbol| matches!(*symbol, "C" | "H")) {
+            let text = format!(
+                "{said} whole beside the loss on ignition, which holds its carbon dioxide or water: count its metals as oxides."
+            );
+            self.findings.push(Finding::new(Code::ClosureCountedTwice, species.text(), text).with_value(value.value()));
+        } else if symbols.iter().any(|symbol| matches!(*symbol, "S" | "F" | "Cl" | "Br" | "I" | "As")) {
+            let text = format!(
+                "{said} beside the loss on ignition; what of it left in the furnace is counted twice. State the share that left."
+            );
+            self.note(Code::ClosureAssumed, species, text);
+        }
+        // half a percent of a metal or a lower oxide moves the loss by what a total shows
+        const NOTABLE: f64 = 0.005;
+        let iron = symbols.contains(&"Fe");
+        let changes = matches!(species.text(), "MnO" | "MnO2" | "Cu2O" | "PbO2") || (symbols.len() == 1 && !iron);
+        let anion = symbols.iter().any(|symbol| matches!(*symbol, "S" | "F" | "Cl" | "Br" | "I"));
+        if changes && !anion && !convention && value.value() > NOTABLE {
+            let text = format!(
+                "{said} as found beside the loss on ignition, which shows what oxygen it took up or gave off. Name the oxide it \
+                 stands as after ignition."
+            );
+            self.note(Code::ClosureAssumed, species, text);
+        }
+    }
+
+    /// A line without a value that is no loss to the total.
+    fn unvalued(&mut self, part: &Part, counted_as: String, how: Counted, origin: &str) {
+        let line = ClosureLine {
+            species: part.species.text().to_owned(),
+            counted_as,
+            how,
+            contribution: 0.0,
+            u: 0.0,
+            source: origin.to_owned(),
+        };
+        self.lines.push((line, None));
     }
 
     fn no_value(&mut self, part: &Part, origin: &str) {
@@ -333,15 +410,7 @@ impl Builder<'_> {
             Cell::Below { limit } => finding.with_value(limit),
             _ => finding,
         });
-        let line = ClosureLine {
-            species: species.text().to_owned(),
-            counted_as: String::new(),
-            how: Counted::NoValue,
-            contribution: 0.0,
-            u: 0.0,
-            source: origin.to_owned(),
-        };
-        self.lines.push((line, None));
+        self.unvalued(part, String::new(), Counted::NoValue, origin);
     }
 
     /// Oxygen that metallic iron, FeO or Fe3O4 takes up on the way to Fe2O3, per gram, where a loss is counted that was found in air, or nothing is said of it.
@@ -358,14 +427,13 @@ impl Builder<'_> {
         Ok(Some(Factor { less_one: true, ..conversion }))
     }
 
-    /// What calcium and magnesium can give off as carbonates, and stated water and carbon dioxide of other hosts.
-    fn gives_off(&mut self, species: &Formula, volatile: bool) -> Result<Option<Factor>> {
-        if matches!(species.text(), "CaO" | "MgO") {
-            let over = self.atoms(&Formula::parse("CO2")?);
-            return Ok(Some(Factor { over, under: self.atoms(species), ratio: 1.0, less_one: false }));
+    /// What calcium and magnesium can give off as carbonates.
+    fn gives_off(&mut self, species: &Formula) -> Result<Option<Factor>> {
+        if !matches!(species.text(), "CaO" | "MgO") {
+            return Ok(None);
         }
-        let water = volatile && species.count(Element::H) > 0.0;
-        Ok(water.then(|| Factor { over: Vec::new(), under: Vec::new(), ratio: 1.0, less_one: false }))
+        let over = self.atoms(&Formula::parse("CO2")?);
+        Ok(Some(Factor { over, under: self.atoms(species), ratio: 1.0, less_one: false }))
     }
 
     /// The oxygen that a halogen or sulfide stands for where metals are counted as oxides.
@@ -435,6 +503,17 @@ impl Builder<'_> {
     }
 }
 
+/// The entry that holds the atoms of a result from elsewhere already, where there is one. Forms declared apart hold no more
+/// than their own.
+fn elsewhere(species: &Formula, all: &[Part]) -> Option<Formula> {
+    let key = species.key()?;
+    let holds = |part: &&Part| {
+        let apart = part.separate_form && part.species.text() != species.text();
+        part.source.is_some() && part.species.count(key) > 0.0 && !apart
+    };
+    all.iter().find(holds).map(|part| part.species.clone())
+}
+
 /// Metals whose sulfides are met in ores (common practice).
 fn forms_sulfide(symbol: &str) -> bool {
     const METALS: [&str; 16] =
@@ -454,7 +533,9 @@ fn check_gain(
         |symbol: &str| declared.iter().find(|(species, _)| species.text() == symbol).and_then(|(_, cell)| cell.value());
     let reduced = declared.iter().any(|(species, cell)| {
         let (iron, oxygen) = (species.atoms().iter().find(|(e, _)| e.symbol() == "Fe"), species.count(Element::O));
-        let lower = iron.is_some_and(|(_, count)| oxygen < 1.5 * count);
+        // iron with other metals (ilmenite, chromite) may be ferrous
+        let others = species.atoms().iter().any(|(e, _)| !matches!(e.symbol(), "Fe" | "O"));
+        let lower = iron.is_some_and(|(_, count)| others || oxygen < 1.5 * count);
         let bare = oxygen == 0.0 && species.atoms().iter().all(|(e, _)| !matches!(e.symbol(), "F" | "Cl" | "Br" | "I"));
         let mno = species.text() == "MnO" || species.text() == "Cu2O";
         cell.value().is_some_and(|value| value.value() > 0.0) && (lower || bare || mno)

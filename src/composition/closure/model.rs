@@ -91,11 +91,13 @@ impl<M: Model> Model for Sum<'_, M> {
                 let from = from.0.grams(from.1.map_or(zero, |place| x[place]));
                 value = value * from / to.0.grams(to.1.map_or(zero, |place| x[place]));
             }
+            // of what partly left, that part
+            let leaving = term.left.map_or(value, |left| value * x[left]);
             if let Some(factor) = &term.ceiling {
-                ceiling = ceiling + value * factor.of(x);
+                ceiling = ceiling + leaving * factor.of(x);
             }
             if let Some(factor) = &term.expected {
-                expected = expected - value * factor.of(x);
+                expected = expected - leaving * factor.of(x);
             }
             if let Some(factor) = &term.factor {
                 value = value * factor.of(x);

@@ -1,7 +1,8 @@
 //! What a total is to count, and as what.
 
-use crate::composition::{Basis, BasisLinks, Cell, LossOnIgnition};
-use crate::error::Result;
+use crate::code::Code;
+use crate::composition::{Basis, BasisLinks, Cell, Composition, LossOnIgnition, signed_loss};
+use crate::error::{Error, Result};
 use crate::substance::{Element, Formula};
 use crate::uncertainty::Estimate;
 
@@ -26,15 +27,17 @@ impl External {
     /// A species with its content in g/g, the basis it was found on, and the method.
     ///
     /// # Errors
-    /// Those of [`Formula::parse`].
+    /// As [`Composition::with`].
     ///
     /// ```
     /// use beadchem::composition::{Basis, Cell, External};
     /// assert!(External::new("F", Cell::Below { limit: 0.0005 }, Basis::AsReceived, "ion-selective electrode").is_ok());
     /// ```
     pub fn new(species: &str, content: impl Into<Cell>, basis: Basis, method: impl Into<String>) -> Result<Self> {
-        let species = Formula::parse(species)?;
-        Ok(Self { species, cell: content.into(), basis, method: method.into(), date: None })
+        let cell = content.into();
+        // the bounds of a composition hold for its numbers too
+        Composition::new(basis).with(species, cell.clone())?;
+        Ok(Self { species: Formula::parse(species)?, cell, basis, method: method.into(), date: None })
     }
 
     /// With the date it was found.
@@ -49,6 +52,18 @@ impl External {
     pub fn dated(mut self, date: impl Into<String>) -> Self {
         self.date = Some(date.into());
         self
+    }
+
+    /// The species.
+    ///
+    /// ```
+    /// # use beadchem::composition::{Basis, External};
+    /// assert_eq!(External::new("F", 0.001, Basis::Dried, "electrode")?.species(), "F");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn species(&self) -> &str {
+        self.species.text()
     }
 
     /// The method.
@@ -95,7 +110,7 @@ pub(super) enum CountedLoss {
 
 /// What a total counts, and as what: loss, conventions, hosts of sulfur, results from elsewhere.
 ///
-/// Nothing of it is a default that could change a total in silence: what is assumed is a finding.
+/// What is assumed is a finding; a loss of which no atmosphere is said is taken for one found in air.
 ///
 /// ```
 /// use beadchem::composition::{Basis, ClosureOrder, Composition, LossOnIgnition};
@@ -160,18 +175,22 @@ impl ClosureOrder {
 
     /// With a loss whose temperature is not known: a total for a draft, which no report takes.
     ///
+    /// # Errors
+    /// `number.out-of-range` as [`LossOnIgnition::new`].
+    ///
     /// ```
     /// use beadchem::{composition::{Basis, ClosureOrder, Composition}, substance::Weights};
     /// let lime = Composition::new(Basis::Dried).with("CaO", 0.542)?;
-    /// let closure = lime.closure(&ClosureOrder::new().draft_loss(0.431), &Weights::ciaaw_2024())?;
+    /// let closure = lime.closure(&ClosureOrder::new().draft_loss(0.431)?, &Weights::ciaaw_2024())?;
     /// let refused = closure.reportable().unwrap_err();
     /// assert!(refused.to_string().starts_with("An LOI without its temperature cannot be reported."));
     /// # Ok::<(), beadchem::Error>(())
     /// ```
-    #[must_use]
-    pub fn draft_loss(mut self, loss: impl Into<Estimate>) -> Self {
-        self.loss = CountedLoss::Draft(loss.into());
-        self
+    pub fn draft_loss(mut self, loss: impl Into<Estimate>) -> Result<Self> {
+        let loss = loss.into();
+        signed_loss("Loss on ignition", &loss)?;
+        self.loss = CountedLoss::Draft(loss);
+        Ok(self)
     }
 
     /// With what leads results from elsewhere to the basis of the total.
@@ -213,7 +232,8 @@ impl ClosureOrder {
     /// Counts an element as this oxide whatever it was read as: Mn as MnO, Mn2O3, Mn3O4 or MnO2. The choice is printed.
     ///
     /// # Errors
-    /// `factor.several-common-elements` where the species does not stand for one element; those of [`Formula::parse`].
+    /// `factor.several-common-elements` where the species does not stand for one element; `species.element-twice` where the
+    /// element has a convention already; those of [`Formula::parse`].
     ///
     /// ```
     /// use beadchem::{composition::{Basis, ClosureOrder, Composition}, substance::Weights};
@@ -225,7 +245,13 @@ impl ClosureOrder {
     pub fn counted_as(mut self, species: &str) -> Result<Self> {
         let species = Formula::parse(species)?;
         let element = single(&species)?;
-        self.conventions.retain(|known| known.key() != Some(element));
+        if let Some(known) = self.conventions.iter().find(|known| known.key() == Some(element)) {
+            return Err(Error::Conflict {
+                code: Code::SpeciesElementTwice,
+                detail: format!("{} is to be counted as {known} and as {species}.", element.name()),
+                hint: "Keep one convention.".to_owned(),
+            });
+        }
         self.conventions.push(species);
         Ok(self)
     }
@@ -284,8 +310,8 @@ impl ClosureOrder {
 
 /// The one element a species stands for.
 pub(super) fn single(species: &Formula) -> Result<Element> {
-    species.key().ok_or_else(|| crate::error::Error::Conflict {
-        code: crate::code::Code::FactorSeveralElements,
+    species.key().ok_or_else(|| Error::Conflict {
+        code: Code::FactorSeveralElements,
         detail: format!("{species} stands for no single element."),
         hint: "Name an oxide of one element.".to_owned(),
     })

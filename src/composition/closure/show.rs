@@ -18,11 +18,17 @@ impl Closure {
     #[must_use]
     pub fn table(&self, unit: Unit) -> Table {
         const DECIMALS: u8 = 3;
+        let stated = self.unstated().is_empty();
+        // what atomic weights alone leave is no uncertainty worth printing
+        const ATOMIC_WEIGHTS: f64 = 2e-5;
         let number = |value: f64, u: f64| {
-            if u > 0.0 {
-                Cell::measured(unit.written(value), unit.written(u))
+            let (written, u_written) = (unit.written(value), unit.written(u));
+            if u <= ATOMIC_WEIGHTS * value.abs() {
+                Cell::number(written, DECIMALS)
+            } else if stated {
+                Cell::measured(written, u_written)
             } else {
-                Cell::number(unit.written(value), DECIMALS)
+                Cell::at_least(written, u_written)
             }
         };
         let rows = self.lines.iter().map(|line| {

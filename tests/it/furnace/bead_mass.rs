@@ -80,6 +80,13 @@ fn an_adjusted_melt_is_the_least_squares_answer() -> Result<()> {
     let (before, after) = (melt.undilute(&readings)?, adjusted.melt.undilute(&readings)?);
     assert_close("CaO", after.value("CaO")?, 0.05 * mass / 0.8, ROUNDING);
     assert!(after.u("CaO")? < 0.5 * before.u("CaO")?);
+    // the books of the adjusted melt are those of its own inputs, and a bead adjusts once
+    let ledger = adjusted.melt.ledger();
+    assert_close("ledger", ledger.glass_g, mass, ROUNDING);
+    assert!(ledger.imbalance_g().abs() < ROUNDING);
+    let again = adjusted.melt.adjust(u(mass, 0.0003), &Completeness::CastInCrucible, 4.0);
+    assert_eq!(again.map(|_| ()).unwrap_err().code().word(), "bead-mass.not-adjusted");
+    assert!(adjusted.melt.check_bead_mass(u(mass, 0.0003), 4.0).is_err());
     Ok(())
 }
 
@@ -112,5 +119,27 @@ fn another_lot_is_named_only_where_it_fits() -> Result<()> {
     assert_eq!(named, ["bead mass", "F-2"]);
     let clean = melt.check_bead_mass(u(melt.bead_mass_g(), 0.0003), 4.0)?.against_lots(&melt, &others)?;
     assert!(clean.findings.is_empty());
+    Ok(())
+}
+
+#[test]
+fn a_heavy_bead_has_lost_no_powder() -> Result<()> {
+    let melt = melt(u(0.004, 0.0002))?;
+    let check = melt.check_bead_mass(u(melt.bead_mass_g() + 0.02, 0.0003), 4.0)?;
+    let possible: Vec<bool> = check.readings.iter().map(|reading| reading.possible).collect();
+    assert_eq!(possible, [false, false, true, true]);
+    Ok(())
+}
+
+#[test]
+fn a_share_is_not_adjusted_past_the_whole() -> Result<()> {
+    let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", Estimate::exact(0.0)?)?;
+    let ore = Composition::new(Basis::Dried).with("CaSO4", Estimate::exact(1.0)?)?;
+    let sample = Sample::dried(Estimate::exact(0.8)?)?.made_of(ore)?;
+    let fate = beadchem::charge::Fate::new().split("S", u(0.99, 0.05), "SO3")?;
+    let melt = Charge::new(sample, lot.weigh_g(Estimate::exact(8.0)?)?)?.fuse(&weights(), &fate)?;
+    let heavy = u(melt.bead_mass_g() + 0.02, 0.0003);
+    let refused = melt.adjust(heavy, &Completeness::CastInCrucible, 4.0).map(|_| ()).unwrap_err().to_string();
+    assert!(refused.contains("kept share of S") && refused.contains("between 0 and 1"), "{refused}");
     Ok(())
 }

@@ -209,3 +209,85 @@ fn a_total_with_an_unstated_uncertainty_is_not_judged_by_it() -> Result<()> {
     assert!(verdict.to_string().contains("not judged"));
     Ok(())
 }
+
+fn total_of(ore: &Composition, order: &ClosureOrder) -> Result<f64> {
+    Ok(ore.closure(order, &weights())?.total().map_or(f64::NAN, |total| total.value()))
+}
+
+fn raised(ore: &Composition, order: &ClosureOrder) -> Result<Vec<&'static str>> {
+    Ok(ore.closure(order, &weights())?.findings().iter().map(|finding| finding.code.word()).collect())
+}
+
+#[test]
+fn what_the_loss_holds_of_a_mineral_is_named() -> Result<()> {
+    let order = ClosureOrder::new().loss(&LossOnIgnition::new(0.4397, 1000.0)?);
+    let calcite = Composition::new(Basis::Dried).with("CaCO3", 1.0)?;
+    assert!(raised(&calcite, &order)?.contains(&"closure.counted-twice"));
+    let pyrolusite = Composition::new(Basis::Dried).with("MnO2", 0.5)?;
+    assert!(raised(&pyrolusite, &order)?.contains(&"closure.assumed"));
+    assert!(!raised(&pyrolusite, &order.clone().counted_as("Mn3O4")?)?.contains(&"closure.assumed"));
+    // carbon dioxide of a carbonate found elsewhere is the carbonate's
+    let carbon = ClosureOrder::new().external(External::new("CO2", 0.4397, Basis::Dried, "combustion")?);
+    assert_eq!(total_of(&calcite, &carbon)?, 1.0);
+    Ok(())
+}
+
+#[test]
+fn two_results_from_elsewhere_of_one_element_are_refused() -> Result<()> {
+    let ore = Composition::new(Basis::Dried).with("SiO2", 0.9)?;
+    let found = |species, method: &str| External::new(species, 0.03, Basis::Dried, method.to_owned());
+    for (first, second) in [("F", "F"), ("S", "SO3")] {
+        let order = ClosureOrder::new().external(found(first, "electrode")?).external(found(second, "pyrohydrolysis")?);
+        assert_eq!(ore.closure(&order, &weights()).map(|_| ()).unwrap_err().code().word(), "species.element-twice");
+    }
+    assert!(External::new("F", 3.0, Basis::Dried, "electrode").is_err(), "300 %");
+    assert!(External::new("F", Cell::Below { limit: -1.0 }, Basis::Dried, "electrode").is_err());
+    Ok(())
+}
+
+#[test]
+fn a_convention_that_changes_nothing_changes_nothing() -> Result<()> {
+    let order = || Ok::<_, beadchem::Error>(ClosureOrder::new().loss(&LossOnIgnition::new(-0.1113, 1000.0)?));
+    let wustite = Composition::new(Basis::Dried).with("FeO", 1.0)?;
+    assert_close("FeO", total_of(&wustite, &order()?.counted_as("FeO")?)?, total_of(&wustite, &order()?)?, ROUNDING);
+    let spar = Composition::new(Basis::Dried).with("CaO", 0.718)?.with("F", 0.487)?;
+    let plain = total_of(&spar, &ClosureOrder::new())?;
+    assert_close("F", total_of(&spar, &ClosureOrder::new().counted_as("F")?)?, plain, ROUNDING);
+    let both = ClosureOrder::new().counted_as("SO3")?.host("S", "FeS2", &["Fe2O3"])?;
+    let pyrite = Composition::new(Basis::Dried).with("S", 0.5)?;
+    assert!(pyrite.closure(&both, &weights()).is_err());
+    Ok(())
+}
+
+#[test]
+fn a_share_that_left_counts_where_there_is_a_loss() -> Result<()> {
+    let anhydrite = Composition::new(Basis::Dried).with("CaO", 0.412)?.with("SO3", 0.588)?;
+    let left = ClosureOrder::new().left_in_furnace("SO3", 1.0)?;
+    assert_eq!(total_of(&anhydrite, &left)?, 1.0);
+    let half = ClosureOrder::new().loss(&LossOnIgnition::new(0.294, 1000.0)?).left_in_furnace("SO3", 0.5)?;
+    assert_close("half", total_of(&anhydrite, &half)?, 1.0, ROUNDING);
+    let expected = anhydrite.closure(&half, &weights())?.expected_loss().map(|loss| loss.value());
+    assert_eq!(expected, Some(0.294), "what is stated to leave is expected");
+    Ok(())
+}
+
+#[test]
+fn forms_keep_their_covariance_in_a_total() -> Result<()> {
+    let ferrous = [("FeO", u(0.26, 0.001))];
+    let iron = beadchem::composition::ElementForms::split("Fe2O3", u(0.98, 0.0001), &ferrous, "Fe2O3", &weights())?;
+    let ore = iron.added_to(Composition::new(Basis::Dried))?;
+    let order = ClosureOrder::new().loss(&LossOnIgnition::new(Estimate::exact(-0.029)?, 1000.0)?);
+    let found = ore.closure(&order, &weights())?.total().and_then(|total| total.u()).unwrap_or(f64::NAN);
+    // with its gain given back, ferrous iron cancels: the total is Fe2O3(T) and the loss; weights leave 1e-6
+    assert!((found - 0.0001).abs() < 2e-6, "{found}");
+    Ok(())
+}
+
+#[test]
+fn what_is_below_detection_inside_the_loss_is_no_gap() -> Result<()> {
+    let order = ClosureOrder::new().loss(&LossOnIgnition::new(0.01, 1000.0)?);
+    let ore = Composition::new(Basis::Dried).with("Fe2O3", 0.98)?.with("CO2", Cell::Below { limit: 0.01 })?;
+    let ferrous = External::new("FeO", Cell::Below { limit: 0.001 }, Basis::Dried, "titration")?;
+    assert!(!raised(&ore, &order.external(ferrous))?.contains(&"closure.not-counted"));
+    Ok(())
+}

@@ -74,8 +74,46 @@ fn without_air_nothing_is_taken_up_and_a_gas_needs_its_own_oxygen() -> Result<()
     let ore = Composition::new(Basis::Dried).with_form("FeO", 0.5)?.with("CaCO3", 0.5)?;
     let loss = inert(Fate::new())?.predict(&ore, &weights())?.loss();
     assert_close("inert", loss, 0.5 * (a::C + 2.0 * a::O) / (a::CA + a::C + 3.0 * a::O), ROUNDING);
-    let refused = inert(Fate::new().lose("S", "SO2")?)?.predict(&pure("FeS2")?, &weights());
-    assert!(refused.is_err_and(|why| why.to_string().contains("there is no air")));
+    // what a higher oxide gives off it gives off without air too
+    let mn3o4 = || Fate::new().stays_as("Mn", "Mn3O4");
+    let loss = inert(mn3o4()?)?.predict(&pure("MnO2")?, &weights())?.loss();
+    assert_close("MnO2", loss, 2.0 / 3.0 * a::O / (a::MN + 2.0 * a::O), ROUNDING);
+    for (species, fate) in
+        [("FeS2", Fate::new().lose("S", "SO2")?), ("C", Fate::new()), ("CaF2", Fate::new().lose("F", "HF")?)]
+    {
+        let text = inert(fate)?.predict(&pure(species)?, &weights()).map(|_| ()).unwrap_err().to_string();
+        assert!(text.contains("There is no air"), "{text}");
+    }
+    let with_silica = Composition::new(Basis::Dried).with("C", 0.1)?.with("SiO2", 0.9)?;
+    assert!(inert(Fate::new())?.predict(&with_silica, &weights()).is_err(), "silica lends no oxygen to carbon");
+    // the other direction: the fusion has its own air
+    let pyrite = pure("FeS2")?.with("F", Cell::Absent)?.with("Mn", Cell::Absent)?;
+    let observed = LossOnIgnition::new(0.1, 1000.0)?;
+    let fate = Fate::new().lose("S", "SO2")?;
+    assert!(inert(fate.clone())?.to_fusion(&observed, &pyrite, &fate, &weights()).is_err());
+    Ok(())
+}
+
+#[test]
+fn a_gas_takes_nothing_that_is_not_there() -> Result<()> {
+    for (species, element, gas) in [("NaCl", "Cl", "KCl"), ("CaF2", "F", "SiF4"), ("CaF2", "F", "BF3")] {
+        let refused = furnace(Fate::new().lose(element, gas)?)?.predict(&pure(species)?, &weights());
+        let text = refused.map(|_| ()).unwrap_err().to_string();
+        assert!(text.contains("than the powder brings"), "{gas}: {text}");
+    }
+    Ok(())
+}
+
+#[test]
+fn a_loss_is_explained_for_the_furnace_it_was_found_in() -> Result<()> {
+    let ore = Composition::new(Basis::Dried).with("FeO", 0.26)?;
+    let predicted = furnace(Fate::new())?.predict(&ore, &weights())?;
+    for observed in
+        [LossOnIgnition::new(-0.02, 950.0)?, LossOnIgnition::new(-0.02, 1000.0)?.with_atmosphere(Atmosphere::Inert)]
+    {
+        assert_eq!(predicted.explain(&observed, 4.0).unwrap_err().code().word(), "basis.mismatch");
+    }
+    assert!(predicted.explain(&LossOnIgnition::new(-0.02, 1000.0)?.with_atmosphere(Atmosphere::Air), 4.0).is_ok());
     Ok(())
 }
 

@@ -110,7 +110,7 @@ fn a_negative_loss_set_to_zero() -> Result<()> {
 #[test]
 fn a_loss_without_its_temperature() -> Result<()> {
     let lime = dried(&[("CaO", 0.55)])?;
-    let draft = lime.closure(&ClosureOrder::new().draft_loss(0.43), &weights())?;
+    let draft = lime.closure(&ClosureOrder::new().draft_loss(0.43)?, &weights())?;
     says(&found(draft.findings(), "loss.temperature-missing"), &["enough for a draft, not for a report"]);
     let (code, text) = refused(draft.reportable());
     assert_eq!(code, "loss.not-reportable");

@@ -48,7 +48,7 @@ fn doubled_ids_are_not_paired() {
          Mend the export."
     );
     let shown = found.table().to_string();
-    assert!(shown.contains("0 pairs, 1 rows only left, 0 only right, 2 ids doubled"), "{shown}");
+    assert!(shown.contains("pairs: 0, rows only left: 1, only right: 0, doubled ids: 2"), "{shown}");
 }
 
 proptest! {

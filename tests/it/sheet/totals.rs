@@ -23,7 +23,7 @@ fn rows_without_a_major_are_counted_and_not_totalled() {
     assert_eq!(totals.findings[0].text, "Row 3: a major (SiO2) is unknown; not totalled.");
     let shown = totals.table(Unit::Percent).to_string();
     assert!(
-        shown.contains("3 rows totalled, 1 without a major, 1 with trouble") && shown.contains("51.500"),
+        shown.contains("rows totalled: 3, without a major: 1, with trouble: 1") && shown.contains("51.500"),
         "{shown}"
     );
 }
