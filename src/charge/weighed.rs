@@ -178,7 +178,7 @@ impl BeadMassCheck {
             let effects: Vec<String> =
                 self.readings.iter().filter(|reading| reading.possible).map(BeadReading::effect).collect();
             let effects = effects.join("; ");
-            (Code::BeadMassDiffers, format!("{text} {cause} {effects}. No result was changed."))
+            (Code::BeadMassDiffers, format!("{text} {cause} What each would do: {effects}. No result was changed."))
         } else {
             let text = format!("Bead is {by:.1} mg {word} than predicted (u at least {u:.1} mg).");
             (
@@ -300,7 +300,7 @@ impl BeadMassCheck {
 const MELT_LEFT: &str = "melt left in the crucible";
 const POWDER_LOST: &str = "powder lost before the fusion";
 const FLUX_LOSS: &str = "flux loss other than that of the lot";
-const SPECIES_MISSING: &str = "a species counted as retained left, or the reverse";
+const SPECIES_MISSING: &str = "a species lost that was counted as kept, or the reverse";
 
 impl BeadReading {
     /// The reading in words, with its effect on the results.

@@ -77,7 +77,9 @@ pub(super) fn compute<M: Model>(
     }
     for (place, external) in order.externals.iter().enumerate() {
         let key = external.species.key();
-        if let Some(earlier) = order.externals[..place].iter().find(|held| key.is_some() && held.species.key() == key) {
+        let earlier = order.externals[..place].iter().find(|held| key.is_some() && held.species.key() == key);
+        // two forms beside their total (metal and FeO beside Fe2O3) are counted with it, not each on its own
+        if let Some(earlier) = earlier.filter(|_| elsewhere(&external.species, parts).is_none()) {
             return Err(Error::Conflict {
                 code: Code::SpeciesElementTwice,
                 detail: format!(

@@ -39,25 +39,25 @@ impl Closure {
             let counted_as = if line.counted_as == line.species { "" } else { line.counted_as.as_str() };
             [
                 Cell::text(line.species.as_str()),
-                Cell::text(counted_as),
-                Cell::text(line.how.word()),
                 added,
+                Cell::text(line.how.word()),
+                Cell::text(counted_as),
                 Cell::text(line.source.as_str()),
             ]
         });
         let mut table = Table::new("Closure")
             .head(format!("basis: {}", self.basis))
             .column(Column::text("found"))
-            .column(Column::text("counted as"))
-            .column(Column::text("how"))
             .column(Column::number("adds", unit.word()).with_uncertainty("u"))
+            .column(Column::text("how"))
+            .column(Column::text("counted as"))
             .column(Column::text("source"))
             .rows(rows);
         let total = match self.total() {
             Some(total) => number(total.value(), total.u().unwrap_or(self.propagated().u(super::TOTAL))),
             None => Cell::missing("not computed"),
         };
-        table = table.row([Cell::text("total"), Cell::text(""), Cell::text(""), total, Cell::text("")]);
+        table = table.row([Cell::text("total"), total, Cell::text(""), Cell::text(""), Cell::text("")]);
         let unstated = self.propagated().unstated(super::TOTAL);
         if !unstated.is_empty() {
             table = table.note(format!("u is \"at least\": none was stated for {}", unstated.join(", ")));

@@ -240,6 +240,10 @@ fn two_results_from_elsewhere_of_one_element_are_refused() -> Result<()> {
         let order = ClosureOrder::new().external(found(first, "electrode")?).external(found(second, "pyrohydrolysis")?);
         assert_eq!(ore.closure(&order, &weights()).map(|_| ()).unwrap_err().code().word(), "species.element-twice");
     }
+    // metal and FeO beside their total are counted with it
+    let sponge = Composition::new(Basis::Dried).with("Fe2O3", 1.3)?;
+    let forms = ClosureOrder::new().external(found("Fe", "bromine")?).external(found("FeO", "titration")?);
+    assert_eq!(total_of(&sponge, &forms)?, 1.3);
     assert!(External::new("F", 3.0, Basis::Dried, "electrode").is_err(), "300 %");
     assert!(External::new("F", Cell::Below { limit: -1.0 }, Basis::Dried, "electrode").is_err());
     Ok(())
