@@ -5,7 +5,7 @@ use crate::charge::kernel::FIXED;
 use crate::charge::melt::Melt;
 use crate::charge::plan::{Form, Order, Plan};
 use crate::code::Code;
-use crate::composition::unit::percent_text;
+use crate::composition::unit::percent_short;
 use crate::composition::{Basis, BasisLinks, Cell, Composition, Entry};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
@@ -82,8 +82,8 @@ impl SampleResult {
                         species.text(),
                         format!(
                             "{species} is {} (u {}): below zero, kept as it is for averages.",
-                            percent_text(value),
-                            percent_text(u)
+                            percent_short(value),
+                            percent_short(u)
                         ),
                     )
                     .with_value(value),
@@ -93,7 +93,7 @@ impl SampleResult {
                 let text = format!(
                     "{species} is {}, more than the whole sample: right only where a metal or sulfide is written as oxide. \
                      Is the reading in the stated unit?",
-                    percent_text(value)
+                    percent_short(value)
                 );
                 findings
                     .push(Finding::new(Code::ResultAboveWhole, species.text(), text).with_value(value).with_bound(1.0));

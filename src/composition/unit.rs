@@ -148,9 +148,15 @@ pub(crate) fn implausible(
     }
 }
 
-/// A fraction as per cent in three decimals, trailing zeros dropped: for sentences, where no digit past that is read.
+/// A fraction as per cent in three decimals, more where it takes them to show three digits; trailing zeros dropped: for
+/// sentences, where no digit past that is read.
 pub(crate) fn percent_short(fraction: f64) -> String {
-    percent_text((fraction * PER_MILLION / 10.0).round() / (PER_MILLION / 10.0))
+    const DECIMALS: i32 = 3;
+    let percent = Unit::Percent.written(fraction);
+    let small = if percent == 0.0 { 0 } else { (-percent.abs().log10().floor() as i32).clamp(0, 9) };
+    let places = 10_f64.powi(DECIMALS + (small - 1).max(0));
+    // adding zero takes the sign off a zero
+    format!("{} %", (percent * places).round() / places + 0.0)
 }
 
 /// Refuses a fraction outside `[low, high]`, in words of per cent.

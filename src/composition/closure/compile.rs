@@ -4,7 +4,7 @@ use crate::code::Code;
 use crate::composition::closure::model::{Bases, EXPECTED_LOSS, FIRST_LINE, Factor, Source, Sum, TOTAL, Term};
 use crate::composition::closure::order::{ClosureOrder, CountedLoss};
 use crate::composition::closure::{Closure, ClosureLine, Counted, Sensitivity};
-use crate::composition::unit::percent_text;
+use crate::composition::unit::percent_short;
 use crate::composition::{Atmosphere, Basis, Cell, Entry, LossOnIgnition, PerDried, Unit, below_text};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
@@ -187,7 +187,7 @@ pub(super) fn compute<M: Model>(
     if let Some(species) = &by_difference {
         let text = format!(
             "{species} is by difference, so the total is {} by construction; closure not computed.",
-            percent_text(1.0)
+            percent_short(1.0)
         );
         findings.push(Finding::new(Code::ClosureByDifference, species.as_str(), text));
     }
@@ -355,7 +355,7 @@ impl Builder<'_> {
 
     /// What is counted beside the loss although part of it may be in it.
     fn beside_the_loss(&mut self, species: &Formula, value: &Estimate, symbols: &[&str], convention: bool) {
-        let said = format!("{species} {} was counted", percent_text(value.value()));
+        let said = format!("{species} {} was counted", percent_short(value.value()));
         if symbols.iter().any(|symbol| matches!(*symbol, "C" | "H")) {
             let text = format!(
                 "{said} whole beside the loss on ignition, which holds its carbon dioxide or water: count its metals as oxides."
@@ -480,7 +480,7 @@ impl Builder<'_> {
                 self.term(term, species, counted_as, Counted::OxygenEquivalent, origin);
             }
             None if !oxides.is_empty() => {
-                let content = percent_text(value.value());
+                let content = percent_short(value.value());
                 let oxygen = self.weights.get("O")?.weight.value() / self.weights.get(element.symbol())?.weight.value();
                 let part = |ratio: f64| Unit::Percent.written(value.value() * oxygen * ratio);
                 let with = ["CaO", "Fe2O3", "ZnO", "CuO"].into_iter().find(|oxide| oxides.contains(oxide));
@@ -559,7 +559,7 @@ fn check_gain(
         let (value, u) = (closure.propagated.value(EXPECTED_LOSS), closure.propagated.u(EXPECTED_LOSS));
         let text = format!(
             "LOI is exactly 0.00 although FeO is {}; expected near {:.1} {}. Was a negative value replaced?",
-            percent_text(ferrous.value()),
+            percent_short(ferrous.value()),
             Unit::Percent.written(value),
             Unit::Percent.word()
         );

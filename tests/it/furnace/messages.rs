@@ -288,3 +288,12 @@ fn what_is_below_detection_is_named_with_its_limit() -> Result<()> {
     says(&text, &["MgO is < 0.0100 % and is not in the total"]);
     Ok(())
 }
+
+#[test]
+fn traces_keep_three_digits_in_a_sentence() -> Result<()> {
+    let loss = LossOnIgnition::new(0.1, 1000.0)?;
+    let ore = dried(&[("SiO2", 0.9), ("SO3", 0.000_012_345_6)])?;
+    let text = found(&closure_findings(&ore, &ClosureOrder::new().loss(&loss))?, "closure.assumed");
+    says(&text, &["SO3 0.00123 % was counted"]);
+    Ok(())
+}
