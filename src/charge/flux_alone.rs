@@ -9,7 +9,7 @@ use crate::code::Code;
 use crate::error::{Error, Result};
 use crate::scalar::Scalar;
 use crate::substance::{Element, Weights, weight_estimate, weight_name};
-use crate::uncertainty::{Estimate, Model, Propagated, propagate};
+use crate::uncertainty::{Estimate, Model, Propagated, propagate_plain};
 
 /// The outputs.
 const BY_FORMULA: usize = 0;
@@ -61,7 +61,7 @@ impl FluxLot {
         let gases = (0..c.gas_names.len()).map(|index| c.gas(index)).collect::<Result<Vec<_>>>()?;
         let bare = Kernel::bare(gram, first..first + c.elements.len(), per_atom(&c.elements, &c.stays_as));
         let kernel = Kernel { flux_loss, blend, blanks, gases, ..bare };
-        propagate(&FluxAlone { kernel, lithium, boron, target_g }, &c.inputs)
+        propagate_plain(&FluxAlone { kernel, lithium, boron, target_g }, &c.inputs)
     }
 
     /// The name of the loss as an input, the same wherever the lot is used.

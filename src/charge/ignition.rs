@@ -14,7 +14,7 @@ use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::scalar::Scalar;
 use crate::substance::{Element, Weights};
-use crate::uncertainty::{Budget, Estimate, Model, propagate};
+use crate::uncertainty::{Budget, Estimate, Model, propagate_plain};
 
 /// How a powder is ignited: temperature, atmosphere, and what its elements become there.
 ///
@@ -174,7 +174,7 @@ impl Ignition {
         dried(composition)?;
         let mut heated = compile_heated(composition, &self.fate, None, weights)?;
         let furnace = Furnace { heated: &heated, atmosphere: self.atmosphere, observed: None };
-        let propagated = propagate(&furnace, &heated.inputs)?.bounded()?;
+        let propagated = propagate_plain(&furnace, &heated.inputs)?.bounded()?;
         self.check_gases(&heated)?;
         self.note_temperature(composition, &mut heated.findings);
         // The loss is linear in the contents, so each species' part is its content times its derivative.
@@ -333,7 +333,7 @@ impl Ignition {
         let name = format!("loss on ignition at {} C", observed.temperature_c());
         let place = heated.inputs.push(name, observed.loss().clone())?;
         let model = Furnace { heated: &heated, atmosphere: self.atmosphere, observed: Some(place) };
-        let propagated = propagate(&model, &heated.inputs)?.bounded()?;
+        let propagated = propagate_plain(&model, &heated.inputs)?.bounded()?;
         Ok(LossOnFusion {
             loss: propagated.measured(LOSS)?,
             beyond_furnace: propagated.value(LOSS) - observed.loss().value(),

@@ -10,7 +10,7 @@ use crate::code::Code;
 use crate::composition::unit::percent_short;
 use crate::error::{Error, Result};
 use crate::scalar::Scalar;
-use crate::uncertainty::{Budget, Estimate, Inputs, Model, Propagated, propagate};
+use crate::uncertainty::{Budget, Estimate, Inputs, Model, Propagated, propagate_plain};
 
 /// The factor by which results are multiplied that were computed with the old lot while the flux was of the new one.
 ///
@@ -262,7 +262,7 @@ impl Melt {
         }
         let flux = new.weigh_g(charge.flux().mass_g().clone())?;
         if evaluation == Evaluation::WholeMelt {
-            return Ok(LotChange { propagated: propagate(&One, &Inputs::new())?, evaluation, exact: true, lots });
+            return Ok(LotChange { propagated: propagate_plain(&One, &Inputs::new())?, evaluation, exact: true, lots });
         }
         let fresh = Charge::new(charge.sample().clone(), flux)?;
         let fresh = charge.additions().iter().cloned().try_fold(fresh, Charge::with)?;
@@ -290,6 +290,6 @@ impl Melt {
             Kept::Share(share) => plan.inputs().get(share).is_some_and(|input| input.estimate != nothing),
         });
         let exact = evaluation == Evaluation::GlassFractions || !stays;
-        Ok(LotChange { propagated: propagate(&ratio, &inputs)?.bounded()?, evaluation, exact, lots })
+        Ok(LotChange { propagated: propagate_plain(&ratio, &inputs)?.bounded()?, evaluation, exact, lots })
     }
 }

@@ -7,7 +7,7 @@ use crate::composition::LossOnIgnition;
 use crate::composition::unit::{implausible, percent_text};
 use crate::error::{Error, Result};
 use crate::scalar::Scalar;
-use crate::uncertainty::{Estimate, Inputs, Model, propagate};
+use crate::uncertainty::{Estimate, Inputs, Model, propagate_plain};
 
 /// What 100 % of a composition refers to.
 ///
@@ -312,7 +312,7 @@ impl BasisLinks {
                 None => inputs.push("dried material", Estimate::exact(1.0)?)?,
             };
         }
-        propagate(&TotalLoss([from, ignited]), &inputs)?.measured(0)
+        propagate_plain(&TotalLoss([from, ignited]), &inputs)?.measured(0)
     }
 
     pub(crate) fn per_dried(&self, basis: Basis) -> Result<PerDried> {

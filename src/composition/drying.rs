@@ -9,7 +9,7 @@ use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::scalar::Scalar;
 use crate::table::{Cell, Column, Table};
-use crate::uncertainty::{Budget, Estimate, Inputs, Model, Propagated, propagate};
+use crate::uncertainty::{Budget, Estimate, Inputs, Model, Propagated, propagate_plain};
 
 /// One step: the pan with the powder after it, and how long the step was.
 #[derive(Debug, Clone, PartialEq)]
@@ -173,7 +173,7 @@ impl Drying {
         inputs.push("pan", self.pan.clone())?;
         inputs.push("pan with moist powder", self.moist.clone())?;
         inputs.push("pan with dried powder", last.mass.clone())?;
-        let propagated = propagate(&WeighedMoisture, &inputs)?;
+        let propagated = propagate_plain(&WeighedMoisture, &inputs)?;
         // a gain is another trouble than a mass that still falls
         checked_moisture("Moisture", propagated.measured(0)?)?;
         let change_g = (last.mass.value() - before.mass.value()).abs();
@@ -193,7 +193,7 @@ impl Drying {
             let mut inputs = Inputs::new();
             inputs.push("before", before.mass.clone())?;
             inputs.push("after", after.mass.clone())?;
-            let rise = propagate(&Rise, &inputs)?;
+            let rise = propagate_plain(&Rise, &inputs)?;
             let (grams, u) = (rise.value(0), rise.u(0));
             if grams <= 0.0 || grams <= k * u {
                 continue;

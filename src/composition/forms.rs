@@ -6,7 +6,7 @@ use crate::composition::{Composition, Unit};
 use crate::error::{Error, Result};
 use crate::scalar::Scalar;
 use crate::substance::{Element, Formula, Weights, is_weight, places, sum_of_weights, weight_estimate, weight_name};
-use crate::uncertainty::{Estimate, Inputs, Model, Propagated, propagate};
+use crate::uncertainty::{Estimate, Inputs, Model, Propagated, propagate_plain};
 
 /// A declared set of forms of one element, no atom in two of them.
 ///
@@ -147,7 +147,7 @@ impl ElementForms {
         for element in elements {
             inputs.push(weight_name(element), weight_estimate(element, weights)?)?;
         }
-        let propagated = propagate(&model, &inputs)?.bounded()?;
+        let propagated = propagate_plain(&model, &inputs)?.bounded()?;
         if let Some((species, content, _)) = &total {
             let (left, u) = (propagated.value(parts.len()), propagated.u(parts.len()));
             const K: f64 = 3.0;

@@ -4,7 +4,7 @@ use crate::code::Code;
 use crate::composition::{Basis, LossOnIgnition};
 use crate::error::{Error, Result};
 use crate::scalar::Scalar;
-use crate::uncertainty::{Budget, Estimate, Inputs, Model, Propagated, propagate};
+use crate::uncertainty::{Budget, Estimate, Inputs, Model, Propagated, propagate_plain};
 
 /// Three weighings of one crucible and what else makes their loss uncertain.
 ///
@@ -115,7 +115,7 @@ impl IgnitionWeighing {
         inputs.push("crucible after ignition", self.with_ignited.clone())?;
         inputs.push("repeatability of the loss on ignition", Estimate::new(0.0, self.repeatability)?)?;
         inputs.push("regain of the residue before weighing", Estimate::new(0.0, self.regain)?)?;
-        propagate(&WeighedLoss, &inputs)
+        propagate_plain(&WeighedLoss, &inputs)
     }
 
     /// The loss with its temperature. What the weighings share with others (one balance) stays shared.

@@ -5,7 +5,7 @@ use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::scalar::Scalar;
 use crate::substance::{Element, Formula, Weight, Weights};
-use crate::uncertainty::{Budget, Estimate, Inputs, Model, Propagated, propagate};
+use crate::uncertainty::{Budget, Estimate, Inputs, Model, Propagated, propagate_plain};
 
 /// A number computed from atomic weights, with its uncertainty, its parts, and the table it came from.
 ///
@@ -31,7 +31,7 @@ impl FromWeights {
             inputs.push(weight_name(element), weight_estimate(element, weights)?)?;
         }
         findings.extend(interval_note(elements, weights)?);
-        let propagated = propagate(model, &inputs)?;
+        let propagated = propagate_plain(model, &inputs)?;
         Ok(Self { propagated, version: weights.version_name().to_owned(), findings })
     }
 

@@ -18,6 +18,11 @@ pub(crate) fn linearise<M: Model>(model: &M, x: &[f64], set: InstructionSet) -> 
     set.run(Linearise { model, x })
 }
 
+/// The same bits in narrow passes and without a choice of instruction set: less code for a model that is run once.
+pub(crate) fn linearise_plain<M: Model>(model: &M, x: &[f64]) -> (Vec<f64>, Vec<f64>) {
+    Linearise { model, x }.passes::<NARROW>()
+}
+
 struct Linearise<'a, M> {
     model: &'a M,
     x: &'a [f64],

@@ -18,7 +18,7 @@ pub use inputs::{Input, Inputs};
 pub(crate) use linearise::linearise;
 pub use model::{Directions, Model};
 pub use montecarlo::{MonteCarlo, MonteCarloOptions, monte_carlo};
-pub(crate) use propagate::Spread;
 pub use propagate::{Propagated, propagate};
+pub(crate) use propagate::{Spread, propagate_plain};
 pub use second_order::second_order;
 pub use validate::{Validation, validate};

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use crate::error::{Error, Result};
 use crate::numeric::InstructionSet;
 use crate::scalar::{Lanes, Scalar};
-use crate::uncertainty::linearise::linearise;
+use crate::uncertainty::linearise::{linearise, linearise_plain};
 use crate::uncertainty::model::check_inputs;
 use crate::uncertainty::{Budget, Estimate, Inputs, Model};
 
@@ -143,6 +143,13 @@ impl pulp::NullaryFnOnce for Matrix<'_> {
 pub fn propagate<M: Model>(model: &M, inputs: &Inputs) -> Result<Propagated> {
     check_inputs(model, inputs)?;
     let (values, jacobian) = linearise(model, &inputs.values(), InstructionSet::best())?;
+    Ok(Propagated::from_jacobian(Arc::new(Spread::new(inputs.clone())), values, jacobian))
+}
+
+/// As [`propagate`], with the same bits, for a model that is run once: compiled for one instruction set only.
+pub(crate) fn propagate_plain<M: Model>(model: &M, inputs: &Inputs) -> Result<Propagated> {
+    check_inputs(model, inputs)?;
+    let (values, jacobian) = linearise_plain(model, &inputs.values());
     Ok(Propagated::from_jacobian(Arc::new(Spread::new(inputs.clone())), values, jacobian))
 }
 

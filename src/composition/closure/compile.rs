@@ -12,7 +12,7 @@ use crate::substance::{
     Element, Formula, Weights, carrier, factor, interval_note, is_weight, oxygen_per_anion, places, weight_estimate,
     weight_name,
 };
-use crate::uncertainty::{Estimate, Inputs, Model, propagate};
+use crate::uncertainty::{Estimate, Inputs, Model, propagate_plain};
 
 /// One part of a total: a species with its state, and where its number stands.
 #[derive(Debug, Clone)]
@@ -127,7 +127,7 @@ pub(super) fn compute<M: Model>(
         }
     }
     let sum = Sum { results, results_inputs, terms: &b.terms, loss: loss_place };
-    let propagated = propagate(&sum, &b.inputs)?.bounded()?;
+    let propagated = propagate_plain(&sum, &b.inputs)?.bounded()?;
     let mut lines: Vec<ClosureLine> = b
         .lines
         .into_iter()
