@@ -225,7 +225,7 @@ class Composition:
         | dict[str, Value]
         | dict[str, Below],
         *,
-        basis: str,
+        basis: str | None = None,
         unit: str = "%",
         forms: list[str] = ...,
     ) -> Composition: ...

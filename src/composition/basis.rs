@@ -36,11 +36,14 @@ pub enum Basis {
     Bead,
 }
 
+/// The repair where a basis is missing.
+pub(crate) const CHOICES: &str = "Choose as received, air-equilibrated, dried, ignited or bead.";
+
 impl Basis {
     /// Reads "as received", "air-equilibrated", "dried", "ignited at 1000 C" or "bead".
     ///
     /// # Errors
-    /// `word.unknown`; the message lists the words.
+    /// `basis.missing` for an empty word; `word.unknown`; the message lists the words.
     ///
     /// ```
     /// use beadchem::composition::Basis;
@@ -49,6 +52,13 @@ impl Basis {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn parse(text: &str) -> Result<Self> {
+        if text.trim().is_empty() {
+            return Err(Error::Conflict {
+                code: Code::BasisMissing,
+                detail: "No basis is given.".to_owned(),
+                hint: CHOICES.to_owned(),
+            });
+        }
         let ignited = text.strip_prefix("ignited at ").and_then(|rest| rest.strip_suffix(" C"));
         match (text, ignited.map(str::parse)) {
             ("as received", _) => Ok(Basis::AsReceived),

@@ -14,8 +14,8 @@ mod table;
 pub(crate) mod unit;
 
 pub use atmosphere::Atmosphere;
-pub(crate) use basis::PerDried;
 pub use basis::{Basis, BasisLinks};
+pub(crate) use basis::{CHOICES, PerDried};
 pub use cell::Cell;
 pub use closure::{Closure, ClosureLine, ClosureOrder, Counted, External, Sensitivity};
 pub(crate) use closure::{Part, Source};

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
-use crate::composition::{Basis, BasisLinks, Cell, Composition, LossOnIgnition, Unit};
+use crate::composition::{Basis, BasisLinks, CHOICES, Cell, Composition, LossOnIgnition, Unit};
 use crate::document;
 use crate::error::{Error, Result};
 use crate::python::closure::{PyClosure, PyClosureOrder};
@@ -75,9 +75,18 @@ pub(super) struct PyComposition(pub(super) Composition);
 #[pymethods]
 impl PyComposition {
     #[new]
-    #[pyo3(signature = (entries, *, basis, unit="%", forms=Vec::new()))]
-    fn new(entries: &Bound<'_, PyDict>, basis: &str, unit: &str, forms: Vec<String>) -> PyResult<Self> {
+    #[pyo3(signature = (entries, *, basis=None, unit="%", forms=Vec::new()))]
+    fn new(entries: &Bound<'_, PyDict>, basis: Option<&str>, unit: &str, forms: Vec<String>) -> PyResult<Self> {
         let unit = Unit::from_word(unit)?;
+        let Some(basis) = basis.filter(|basis| !basis.trim().is_empty()) else {
+            let first = entries.iter().next().map(|(species, entry)| format!("{species} {entry}"));
+            return Err(Error::Conflict {
+                code: crate::code::Code::BasisMissing,
+                detail: format!("{} has no basis.", first.unwrap_or_else(|| "The composition".to_owned())),
+                hint: CHOICES.to_owned(),
+            }
+            .into());
+        };
         let mut composition = Composition::new(Basis::parse(basis)?);
         for form in &forms {
             if !entries.contains(form)? {

@@ -6,7 +6,7 @@ use super::layout::Layout;
 use super::number::{self, Unreadable, Written};
 use super::words::MassUnit;
 use crate::code::Code;
-use crate::composition::Unit;
+use crate::composition::{CHOICES, Unit};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::substance::Formula;
@@ -88,7 +88,7 @@ impl<'a> Head<'a> {
                 return Err(Error::Conflict {
                     code: Code::BasisMissing,
                     detail: format!("{}{first} has no basis.", column.name),
-                    hint: "Choose as received, air-equilibrated, dried, ignited or bead.".to_owned(),
+                    hint: CHOICES.to_owned(),
                 });
             }
         }

@@ -132,7 +132,14 @@ def test_a_weighed_bead_is_read_four_ways_and_adjusts_inputs_only() -> None:
     assert not residue.findings
 
 
-def test_route_and_unit_are_asked_for() -> None:
+def test_route_basis_and_unit_are_asked_for() -> None:
+    for missing in ({}, {"basis": ""}, {"basis": None}):
+        with pytest.raises(bc.BeadchemError) as refused:
+            bc.Composition({"SiO2": 12.3}, **missing)
+        assert refused.value.code == "basis.missing"
+        assert str(refused.value) == (
+            "SiO2 12.3 has no basis. Choose as received, air-equilibrated, dried, ignited or bead."
+        )
     with pytest.raises(bc.BeadchemError) as refused:
         bc.Addition.oxidant("NaNO3", 1.2)
     assert refused.value.code == "oxidant.route-missing" and "NO (1.5)" in str(refused.value)

@@ -140,7 +140,7 @@ fn bases_that_do_not_lead_to_each_other_are_refused() -> Result<()> {
             Composition::new(ignited).total(Some(&LossOnIgnition::new(0.1, IGNITION_C)?)).err().map(|e| e.code()),
             Code::BasisMismatch,
         ),
-        ("no basis", Basis::parse("").err().map(|e| e.code()), Code::WordUnknown),
+        ("no basis", Basis::parse("").err().map(|e| e.code()), Code::BasisMissing),
         ("all moisture", nothing.clone().moisture(1.0).err().map(|e| e.code()), Code::NumberOutOfRange),
         ("a gain while drying", nothing.clone().moisture(-0.004).err().map(|e| e.code()), Code::NumberOutOfRange),
         ("a loss beyond all", LossOnIgnition::new(1.27, IGNITION_C).err().map(|e| e.code()), Code::NumberOutOfRange),

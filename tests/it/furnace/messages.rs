@@ -128,7 +128,9 @@ fn values_of_two_bases() -> Result<()> {
         &["Cannot add results ignited at 1000 C to a loss on ignition of the dried powder", "first (needs the loss"],
     );
     says(&refused(ignited.total(Some(&loss(0.1)?))).1, &["Cannot add a loss on ignition of the dried powder"]);
-    says(&refused(Basis::parse("")).1, &["as received", "air-equilibrated", "dried", "ignited", "bead"]);
+    let (code, text) = refused(Basis::parse(""));
+    assert_eq!(code, "basis.missing");
+    says(&text, &["No basis is given. Choose as received, air-equilibrated, dried, ignited or bead."]);
     Ok(())
 }
 
