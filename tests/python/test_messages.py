@@ -47,7 +47,7 @@ CASES = [
         "`CuS04`: position 4 is the digit 0 where oxygen O was expected.",
     ),
     (lambda: bc.Formula("Fe2O4x"), "formula.syntax", "`Fe2O4x`: position 6 is `x`"),
-    (lambda: bc.Composition({"SiO2": 12.3}, basis=""), "word.unknown", "as received, air-equilibrated, dried"),
+    (lambda: bc.Composition({"SiO2": 12.3}, basis=""), "basis.missing", "as received, air-equilibrated, dried"),
     (lambda: bc.Addition.oxidant("NaNO3", 1.2, reduces_to="?"), "word.unknown", "N2, NO, nitrite, NO2"),
     (lambda: bc.Addition.reagent("Na2O2", 0.5), "addition.refused", "peroxide"),
     (
