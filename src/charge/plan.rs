@@ -190,6 +190,17 @@ struct Adjusting {
     gains: Vec<(Input, f64)>,
 }
 
+impl Adjusting {
+    /// Moves the inputs by what the bead weighs beyond its prediction.
+    #[inline(always)]
+    fn shift<S: Scalar>(&self, x: &mut [S], predicted: S) {
+        let missing = x[self.weighed] - predicted;
+        for &(input, gain) in &self.gains {
+            x[input] = x[input] + missing * gain;
+        }
+    }
+}
+
 /// A weighed bead that may move inputs, and how far each goes with it, per gram.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Adjustment {
@@ -362,11 +373,8 @@ impl Plan {
         let Some(adjusting) = &self.adjusting else { return self.kernel.run(x, out, scratch) };
         let (moved, scratch) = scratch.split_at_mut(x.len());
         let trouble = self.kernel.run(x, out, scratch);
-        let missing = x[adjusting.weighed] - out[GLASS_MASS];
         moved.copy_from_slice(x);
-        for &(input, gain) in &adjusting.gains {
-            moved[input] = moved[input] + missing * gain;
-        }
+        adjusting.shift(moved, out[GLASS_MASS]);
         self.kernel.run(moved, out, scratch).or(trouble)
     }
 
@@ -376,8 +384,7 @@ impl Plan {
         if let Some(adjusting) = &self.adjusting {
             let mut out = vec![0.0; self.names.len()];
             self.kernel.run(&x, &mut out, &mut vec![0.0; self.kernel.scratch()]);
-            let missing = x[adjusting.weighed] - out[GLASS_MASS];
-            adjusting.gains.iter().for_each(|&(input, gain)| x[input] += missing * gain);
+            adjusting.shift(&mut x, out[GLASS_MASS]);
         }
         x
     }

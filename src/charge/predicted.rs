@@ -7,7 +7,7 @@ use crate::composition::{LossOnIgnition, Unit};
 use crate::error::Result;
 use crate::finding::Finding;
 use crate::table::{self, Column, Table};
-use crate::uncertainty::{Budget, Propagated};
+use crate::uncertainty::{Budget, Propagated, multiple_of_u};
 
 /// One species of the powder and what became of it, g per g of dried powder.
 ///
@@ -223,8 +223,7 @@ impl PredictedLoss {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn explain(&self, observed: &LossOnIgnition, k: f64) -> Result<Explained> {
-        let hint = "The multiple of u that your laboratory's rule allows, often 2 to 4.";
-        crate::error::within("Multiple of u", k, "", [f64::MIN_POSITIVE, 100.0], "above 0 to 100", hint)?;
+        multiple_of_u(k)?;
         self.ignition.check_observed(observed)?;
         let (loss, taken_up) = (observed.loss(), self.gained());
         let own = loss.u().unwrap_or(0.0);

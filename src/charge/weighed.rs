@@ -9,7 +9,7 @@ use crate::composition::Closure;
 use crate::composition::unit::{milligrams, percent_short};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
-use crate::uncertainty::Estimate;
+use crate::uncertainty::{Estimate, multiple_of_u};
 
 /// What is known of melt that did not get into the bead.
 ///
@@ -106,8 +106,7 @@ pub(super) fn whole(weighed: Estimate, completeness: &Completeness) -> Result<(f
 
 impl BeadMassCheck {
     pub(crate) fn new(melt: &Melt, weighed: Estimate, completeness: &Completeness, k: f64) -> Result<Self> {
-        let hint = "The multiple of u that your laboratory's rule allows, often 2 to 4.";
-        crate::error::within("Multiple of u", k, "", [f64::MIN_POSITIVE, 100.0], "above 0 to 100", hint)?;
+        multiple_of_u(k)?;
         let (weighed_g, u_residue, residue, weighed) = whole(weighed, completeness)?;
         let predicted_g = melt.propagated().value(GLASS_MASS);
         let mut unstated: Vec<String> =

@@ -9,7 +9,7 @@ use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::scalar::Scalar;
 use crate::table::{Cell, Column, Table};
-use crate::uncertainty::{Budget, Estimate, Inputs, Model, Propagated, propagate_plain};
+use crate::uncertainty::{Budget, Estimate, Inputs, Model, Propagated, multiple_of_u, propagate_plain};
 
 /// One step: the pan with the powder after it, and how long the step was.
 #[derive(Debug, Clone, PartialEq)]
@@ -160,8 +160,7 @@ impl Drying {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn moisture(&self, rule: &ConstantMass, k: f64) -> Result<Moisture> {
-        let hint = "The multiple of u that your laboratory's rule allows, often 2 to 4.";
-        crate::error::within("Multiple of u", k, "", [f64::MIN_POSITIVE, 100.0], "above 0 to 100", hint)?;
+        multiple_of_u(k)?;
         let [.., before, last] = self.steps.as_slice() else {
             return Err(Error::Conflict {
                 code: Code::DryingNotConstant,

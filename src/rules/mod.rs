@@ -18,6 +18,7 @@ use crate::document::Document;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::substance::Formula;
+use crate::uncertainty::multiple_of_u;
 
 /// A fixed window for a total, and a multiple of its own uncertainty: two rules, both printed.
 ///
@@ -150,11 +151,6 @@ pub struct RulesBody {
     repeatability: Vec<Repeatability>,
 }
 
-fn multiple(k: f64) -> Result<f64> {
-    let hint = "The multiple of u that your laboratory's rule allows, often 2 to 4.";
-    crate::error::within("Multiple of u", k, "", [f64::MIN_POSITIVE, 100.0], "above 0 to 100", hint)
-}
-
 /// Two ends in order, each within the fractions a quantity can take.
 fn ends(quantity: &str, low: f64, high: f64, bounds: [f64; 2]) -> Result<()> {
     let hint = "Were per cent and fractions mixed up?";
@@ -211,7 +207,7 @@ impl Rules {
     /// assert!(Rules::new("house", "1").total(TotalLimit { low: 98.5, high: 101.0, k: 2.0 }).is_err()); // per cent
     /// ```
     pub fn total(mut self, limit: TotalLimit) -> Result<Self> {
-        multiple(limit.k)?;
+        multiple_of_u(limit.k)?;
         ends("the window of totals", limit.low, limit.high, [0.5, 1.5])?;
         self.body.total = Some(limit);
         Ok(self)
@@ -227,7 +223,7 @@ impl Rules {
     /// assert!(Rules::new("house", "1").flux_loss(FluxLossLimit { highest: 0.05, k: 3.0 }).is_ok());
     /// ```
     pub fn flux_loss(mut self, limit: FluxLossLimit) -> Result<Self> {
-        multiple(limit.k)?;
+        multiple_of_u(limit.k)?;
         within_percent("Highest flux loss", limit.highest, [0.0, 0.5], "Were per cent and fractions mixed up?")?;
         self.body.flux_loss = Some(limit);
         Ok(self)
@@ -242,7 +238,7 @@ impl Rules {
     /// assert!(beadchem::rules::Rules::new("house", "1").bead_mass(0.0).is_err());
     /// ```
     pub fn bead_mass(mut self, k: f64) -> Result<Self> {
-        self.body.bead_mass_k = Some(multiple(k)?);
+        self.body.bead_mass_k = Some(multiple_of_u(k)?);
         Ok(self)
     }
 
@@ -256,7 +252,7 @@ impl Rules {
     /// assert!(beadchem::rules::Rules::new("house", "1").agreement(2.0).is_ok());
     /// ```
     pub fn agreement(mut self, k: f64) -> Result<Self> {
-        self.body.agreement_k = Some(multiple(k)?);
+        self.body.agreement_k = Some(multiple_of_u(k)?);
         Ok(self)
     }
 

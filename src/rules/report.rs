@@ -6,9 +6,9 @@ use crate::code::Code;
 use crate::composition::Unit;
 use crate::document::Document;
 use crate::error::{Error, Result};
-use crate::rules::multiple;
 use crate::substance::Formula;
 use crate::table::{Rounding, Ties};
+use crate::uncertainty::multiple_of_u;
 
 /// What a report writes for a result that is not above the noise.
 ///
@@ -47,7 +47,7 @@ impl Negatives {
     pub fn from_word(word: &str, k: Option<f64>) -> Result<Self> {
         match (word, k) {
             ("kept", _) => Ok(Negatives::Kept),
-            ("censored", Some(k)) => Ok(Negatives::Censored { k: multiple(k)? }),
+            ("censored", Some(k)) => Ok(Negatives::Censored { k: multiple_of_u(k)? }),
             ("censored", None) => Err(Error::Unstated {
                 code: Code::RuleUnstated,
                 quantity: "The multiple of u below which results are censored".to_owned(),
@@ -103,7 +103,7 @@ impl ReportForm {
     pub fn new(name: impl Into<String>, unit: Unit, decimals: u8, ties: Ties, negatives: Negatives) -> Result<Self> {
         let decimals = counted(decimals)?;
         if let Negatives::Censored { k } = negatives {
-            multiple(k)?;
+            multiple_of_u(k)?;
         }
         Ok(Self { name: name.into(), unit, decimals, by_species: Vec::new(), ties, negatives })
     }

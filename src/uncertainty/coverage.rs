@@ -22,6 +22,12 @@ pub(crate) fn probability(probability: f64) -> Result<f64> {
     })
 }
 
+/// Refuses a multiple of u that no rule can mean.
+pub(crate) fn multiple_of_u(k: f64) -> Result<f64> {
+    let hint = "The multiple of u that your laboratory's rule allows, often 2 to 4.";
+    crate::error::within("Multiple of u", k, "", [f64::MIN_POSITIVE, 100.0], "above 0 to 100", hint)
+}
+
 /// The factor k with which plus or minus k u covers the probability, for these degrees of freedom.
 pub(crate) fn factor(dof: f64, coverage: f64) -> Result<f64> {
     probability(coverage)?;

@@ -13,6 +13,7 @@ mod second_order;
 mod validate;
 
 pub use budget::{Budget, BudgetRow};
+pub(crate) use coverage::multiple_of_u;
 pub use estimate::{Distribution, Estimate, Knowledge, SharedCause};
 pub use inputs::{Input, Inputs};
 pub(crate) use linearise::linearise;
