@@ -6,6 +6,7 @@ pub mod composition;
 pub mod document;
 pub mod error;
 pub mod finding;
+pub mod matrix;
 pub mod numeric;
 #[cfg(feature = "python")]
 mod python;

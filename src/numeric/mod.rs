@@ -6,6 +6,7 @@
 mod both_axes;
 mod check;
 mod dispatch;
+mod eliminate;
 mod implicit;
 mod interpolate;
 mod least_squares;
@@ -15,6 +16,7 @@ mod sums;
 
 pub use both_axes::{Line, Point, both_axes};
 pub use dispatch::InstructionSet;
+pub use eliminate::eliminate;
 pub use implicit::{Residual, implicit_derivative};
 pub use interpolate::{Scale, Side, Table};
 pub use least_squares::{Fit, Scatter, least_squares, polynomial};
