@@ -242,7 +242,7 @@ impl Plan {
         let members: Vec<(usize, Vec<usize>)> =
             kernel.readings.iter().enumerate().map(|(k, reading)| (reading.content, vec![first + k])).collect();
         let directions = Directions::sharing(inputs.len(), &members);
-        let spread = Arc::new(Spread::new(inputs));
+        let spread = Arc::new(Spread::new(inputs)?);
         Ok(Self {
             kernel,
             adjusting,

@@ -4,7 +4,7 @@ use crate::code::Code;
 use crate::error::{Error, Result};
 use crate::table::{Cell, Column, Table};
 use crate::uncertainty::Propagated;
-use crate::uncertainty::propagate::Part;
+use crate::uncertainty::spread::Part;
 
 /// One row of a budget.
 ///
@@ -84,7 +84,7 @@ impl Budget {
             };
             row[index] = contribution / 2.0;
             let plain: f64 = row.iter().map(|c| c * c).sum();
-            halved.push((name.clone(), plain + propagated.correlated(&row, &row)));
+            halved.push((name.clone(), plain + propagated.added_by_correlations(&row)));
             row[index] = contribution;
             let share = if variance > 0.0 { contribution * contribution / variance } else { 0.0 };
             rows.push(BudgetRow { name, shared, value, u, contribution, share });
@@ -99,7 +99,7 @@ impl Budget {
             value: propagated.value(output),
             u,
             rows,
-            from_correlations: propagated.correlated(contributions, contributions),
+            from_correlations: propagated.added_by_correlations(contributions),
             unstated: propagated.unstated(output).into_iter().map(str::to_owned).collect(),
             halved,
         }

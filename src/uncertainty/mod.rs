@@ -10,6 +10,7 @@ mod model;
 mod montecarlo;
 mod propagate;
 mod second_order;
+mod spread;
 mod validate;
 
 pub use budget::{Budget, BudgetRow};
@@ -19,7 +20,8 @@ pub use inputs::{Input, Inputs};
 pub(crate) use linearise::linearise;
 pub use model::{Directions, Model};
 pub use montecarlo::{MonteCarlo, MonteCarloOptions, monte_carlo};
+pub(crate) use propagate::propagate_plain;
 pub use propagate::{Propagated, propagate};
-pub(crate) use propagate::{Spread, propagate_plain};
 pub use second_order::second_order;
+pub(crate) use spread::Spread;
 pub use validate::{Validation, validate};

@@ -1,6 +1,7 @@
 //! What is propagated: outputs as a function of inputs, written once over the number type.
 
 use std::borrow::Cow;
+use std::collections::BTreeSet;
 
 use crate::error::{Error, Result};
 use crate::scalar::Scalar;
@@ -63,23 +64,23 @@ pub(crate) fn check_inputs<M: Model>(model: &M, inputs: &Inputs) -> Result<()> {
     }
 }
 
-/// Which inputs share one tangent direction.
+/// Which inputs share a tangent direction.
 ///
-/// Inputs that no output has in common (each reading of a bead moves its own result only) can be differentiated in one
+/// Inputs that have no output in common (each reading of a bead moves its own result only) can be differentiated in one
 /// pass. What the model promises here is held against the full set of directions by a property test.
 ///
 /// ```
 /// use beadchem::uncertainty::Directions;
-/// // input 0 moves everything; inputs 1 and 2 move output 0 and 1 alone
-/// let directions = Directions::sharing(3, &[(1, vec![0]), (2, vec![1])]);
-/// assert_eq!(directions.count(), 2);
+/// // input 0 moves everything; inputs 1 and 2 move output 0 and 1 alone, input 3 both of them
+/// let directions = Directions::sharing(4, &[(1, vec![0]), (2, vec![1]), (3, vec![0, 1])]);
+/// assert_eq!(directions.count(), 3);
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Directions {
     of_input: Vec<usize>,
     count: usize,
-    /// For the inputs on the shared direction: the outputs they move.
-    own_outputs: Vec<(usize, Vec<usize>)>,
+    /// For each input on a shared direction: the outputs it moves.
+    own_outputs: Vec<Option<Vec<usize>>>,
 }
 
 impl Directions {
@@ -90,29 +91,42 @@ impl Directions {
     /// ```
     #[must_use]
     pub fn own(inputs: usize) -> Self {
-        Self { of_input: (0..inputs).collect(), count: inputs, own_outputs: Vec::new() }
+        Self { of_input: (0..inputs).collect(), count: inputs, own_outputs: vec![None; inputs] }
     }
 
-    /// The listed inputs, each with the outputs it alone among them moves, along one common direction; all others
-    /// along directions of their own.
+    /// The listed inputs, each with every output that it moves, along as few common directions as their order allows:
+    /// each goes to the first where no other moves an output of its own. All others along directions of their own.
     ///
     /// ```
     /// assert_eq!(beadchem::uncertainty::Directions::sharing(2, &[]).count(), 2);
     /// ```
     #[must_use]
     pub fn sharing(inputs: usize, members: &[(usize, Vec<usize>)]) -> Self {
-        let mut next = usize::from(!members.is_empty());
-        let of_input = (0..inputs)
-            .map(|input| {
-                if members.iter().any(|(member, _)| *member == input) {
-                    0
-                } else {
-                    next += 1;
-                    next - 1
-                }
-            })
-            .collect();
-        Self { of_input, count: next, own_outputs: members.to_vec() }
+        let mut own_outputs = vec![None; inputs];
+        for (input, outputs) in members {
+            if let Some(own) = own_outputs.get_mut(*input) {
+                own.get_or_insert_with(Vec::new).extend(outputs);
+            }
+        }
+        let mut taken: Vec<BTreeSet<usize>> = Vec::new();
+        let mut of_input = vec![0; inputs];
+        for (direction, outputs) in of_input.iter_mut().zip(&own_outputs) {
+            let Some(outputs) = outputs else { continue };
+            let free = |taken: &BTreeSet<usize>| outputs.iter().all(|output| !taken.contains(output));
+            *direction = taken.iter().position(free).unwrap_or(taken.len());
+            if *direction == taken.len() {
+                taken.push(BTreeSet::new());
+            }
+            taken[*direction].extend(outputs);
+        }
+        let mut count = taken.len();
+        for (direction, outputs) in of_input.iter_mut().zip(&own_outputs) {
+            if outputs.is_none() {
+                *direction = count;
+                count += 1;
+            }
+        }
+        Self { of_input, count, own_outputs }
     }
 
     /// How many directions there are.
@@ -132,6 +146,6 @@ impl Directions {
 
     /// The outputs an input moves, where it shares its direction.
     pub(crate) fn outputs_of(&self, input: usize) -> Option<&[usize]> {
-        self.own_outputs.iter().find(|(member, _)| *member == input).map(|(_, outputs)| outputs.as_slice())
+        self.own_outputs[input].as_deref()
     }
 }

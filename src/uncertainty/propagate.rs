@@ -7,51 +7,8 @@ use crate::numeric::InstructionSet;
 use crate::scalar::{Lanes, Scalar};
 use crate::uncertainty::linearise::{linearise, linearise_plain};
 use crate::uncertainty::model::check_inputs;
+use crate::uncertainty::spread::{Part, Spread};
 use crate::uncertainty::{Budget, Estimate, Inputs, Model};
-
-/// What one row of a budget stands for: an input's own part, or a cause that several inputs share.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Part {
-    Own(usize),
-    Cause(usize),
-}
-
-/// The inputs of a calculation sorted by what moves them: made once, used for every row.
-#[derive(Debug)]
-pub(crate) struct Spread {
-    inputs: Inputs,
-    parts: Vec<Part>,
-    /// Inputs with a u of their own, and that u; the first parts, in this order.
-    own: Vec<(usize, f64)>,
-    /// For each shared cause the inputs it moves, and how far; the other parts.
-    shared: Vec<Vec<(usize, f64)>>,
-}
-
-impl Spread {
-    pub(crate) fn new(inputs: Inputs) -> Self {
-        let own: Vec<(usize, f64)> = inputs
-            .iter()
-            .enumerate()
-            .map(|(i, input)| (i, input.estimate.own_u()))
-            .filter(|&(_, u)| u != 0.0)
-            .collect();
-        let causes = inputs.causes();
-        let moved_by = |cause: &str| {
-            let parts = |(i, input): (usize, &crate::uncertainty::Input)| {
-                let parts = input.estimate.causes().iter().filter(|part| part.cause == cause);
-                parts.map(|part| (i, part.u)).collect::<Vec<_>>()
-            };
-            inputs.iter().enumerate().flat_map(parts).collect()
-        };
-        let shared: Vec<Vec<(usize, f64)>> = causes.iter().map(|cause| moved_by(cause)).collect();
-        let parts = own.iter().map(|&(i, _)| Part::Own(i)).chain((0..causes.len()).map(Part::Cause)).collect();
-        Self { inputs, parts, own, shared }
-    }
-
-    pub(crate) fn inputs(&self) -> &Inputs {
-        &self.inputs
-    }
-}
 
 /// The outputs of a calculation with their covariance, and where it comes from.
 ///
@@ -78,6 +35,8 @@ pub struct Propagated {
     jacobian: Vec<f64>,
     /// Output by part, row by row: the derivative times the part's standard uncertainty.
     contributions: Vec<f64>,
+    /// The same with correlated parts made independent; empty where none are correlated.
+    turned: Vec<f64>,
 }
 
 /// Sum of products in eight running sums added up in one fixed order: the bits do not depend on the processor.
@@ -105,8 +64,7 @@ impl pulp::NullaryFnOnce for Matrix<'_> {
         let mut matrix = vec![0.0; m * m];
         for a in 0..m {
             for b in a..m {
-                let (first, second) = (self.0.row(a), self.0.row(b));
-                let value = dot(first, second) + self.0.correlated(first, second);
+                let value = dot(self.0.independent(a), self.0.independent(b));
                 matrix[a * m + b] = value;
                 matrix[b * m + a] = value;
             }
@@ -143,25 +101,21 @@ impl pulp::NullaryFnOnce for Matrix<'_> {
 pub fn propagate<M: Model>(model: &M, inputs: &Inputs) -> Result<Propagated> {
     check_inputs(model, inputs)?;
     let (values, jacobian) = linearise(model, &inputs.values(), InstructionSet::best())?;
-    Ok(Propagated::from_jacobian(Arc::new(Spread::new(inputs.clone())), values, jacobian))
+    Ok(Propagated::from_jacobian(Arc::new(Spread::new(inputs.clone())?), values, jacobian))
 }
 
 /// As [`propagate`], with the same bits, for a model that is run once: compiled for one instruction set only.
 pub(crate) fn propagate_plain<M: Model>(model: &M, inputs: &Inputs) -> Result<Propagated> {
     check_inputs(model, inputs)?;
     let (values, jacobian) = linearise_plain(model, &inputs.values());
-    Ok(Propagated::from_jacobian(Arc::new(Spread::new(inputs.clone())), values, jacobian))
+    Ok(Propagated::from_jacobian(Arc::new(Spread::new(inputs.clone())?), values, jacobian))
 }
 
 impl Propagated {
     pub(crate) fn from_jacobian(spread: Arc<Spread>, values: Vec<f64>, jacobian: Vec<f64>) -> Self {
-        let n = spread.inputs.len();
-        let mut contributions = Vec::with_capacity(values.len() * spread.parts.len());
-        for row in jacobian.chunks_exact(n.max(1)) {
-            contributions.extend(spread.own.iter().map(|&(i, u)| row[i] * u));
-            contributions.extend(spread.shared.iter().map(|moves| moves.iter().map(|&(i, u)| row[i] * u).sum::<f64>()));
-        }
-        Self { spread, values, jacobian, contributions }
+        let contributions = spread.contributions(&jacobian, values.len());
+        let turned = spread.turned(&contributions);
+        Self { spread, values, jacobian, contributions, turned }
     }
 
     /// One output as an input for further calculation; its uncertainty is unstated where one that it depends on is.
@@ -195,7 +149,7 @@ impl Propagated {
         if !self.unstated(output).is_empty() {
             return Estimate::unstated(self.value(output));
         }
-        let causes = self.spread.inputs.causes();
+        let causes = self.spread.inputs().causes();
         let shared: f64 = causes.iter().map(|cause| self.cause(output, cause).powi(2)).sum();
         let variance = self.covariance(output, output);
         // rounding can leave a little less than nothing
@@ -214,9 +168,9 @@ impl Propagated {
         if !self.unstated(output).is_empty() {
             return Estimate::unstated(self.value(output));
         }
-        let causes = self.spread.inputs.causes();
+        let causes = self.spread.inputs().causes();
         let (mut own, mut shared) = (0.0, Vec::new());
-        for (part, &contribution) in self.spread.parts.iter().zip(self.row(output)) {
+        for (part, &contribution) in self.spread.parts().iter().zip(self.row(output)) {
             match *part {
                 Part::Own(input) => match name(input) {
                     Some(name) => shared.push((name, contribution)),
@@ -261,7 +215,7 @@ impl Propagated {
     /// ```
     #[must_use]
     pub fn inputs(&self) -> &Inputs {
-        &self.spread.inputs
+        self.spread.inputs()
     }
 
     /// All outputs.
@@ -318,7 +272,7 @@ impl Propagated {
     /// ```
     #[must_use]
     pub fn derivative(&self, output: usize, input: usize) -> f64 {
-        let n = self.spread.inputs.len();
+        let n = self.spread.inputs().len();
         if input >= n { f64::NAN } else { self.jacobian.get(output * n + input).copied().unwrap_or(f64::NAN) }
     }
 
@@ -341,8 +295,7 @@ impl Propagated {
         if first >= self.values.len() || second >= self.values.len() {
             return f64::NAN;
         }
-        let (a, b) = (self.row(first), self.row(second));
-        dot(a, b) + self.correlated(a, b)
+        dot(self.independent(first), self.independent(second))
     }
 
     /// The covariance of all outputs, row by row.
@@ -422,7 +375,7 @@ impl Propagated {
     #[must_use]
     pub fn unstated(&self, output: usize) -> Vec<&str> {
         self.spread
-            .inputs
+            .inputs()
             .iter()
             .enumerate()
             .filter(|(i, input)| input.estimate.u().is_none() && self.derivative(output, *i) != 0.0)
@@ -458,7 +411,7 @@ impl Propagated {
                 "Give one weight per output, zero where an output takes no part.",
             ));
         }
-        let n = self.spread.inputs.len();
+        let n = self.spread.inputs().len();
         let value = weights.iter().zip(&self.values).map(|(w, y)| w * y).sum();
         let jacobian =
             (0..n).map(|i| weights.iter().enumerate().map(|(o, w)| w * self.jacobian[o * n + i]).sum()).collect();
@@ -485,17 +438,17 @@ impl Propagated {
     /// ```
     #[must_use]
     pub fn effective_dof(&self, output: usize) -> f64 {
-        if !self.spread.inputs.correlations().is_empty() || output >= self.values.len() {
+        if !self.spread.inputs().correlations().is_empty() || output >= self.values.len() {
             return f64::NAN;
         }
         let limited: f64 = self
             .spread
-            .parts
+            .parts()
             .iter()
             .zip(self.row(output))
             .map(|(part, c)| match *part {
                 Part::Own(i) => {
-                    c.powi(4) / self.spread.inputs.get(i).map_or(f64::INFINITY, |input| input.estimate.dof())
+                    c.powi(4) / self.spread.inputs().get(i).map_or(f64::INFINITY, |input| input.estimate.dof())
                 }
                 Part::Cause(_) => 0.0,
             })
@@ -553,35 +506,34 @@ impl Propagated {
 
     /// How far an output moves when a shared cause moves by its own standard uncertainty; 0 for a cause it has not.
     pub(crate) fn cause(&self, output: usize, name: &str) -> f64 {
-        let index = self.spread.inputs.causes().iter().position(|cause| *cause == name);
-        let part = index.and_then(|index| self.spread.parts.iter().position(|part| *part == Part::Cause(index)));
+        let index = self.spread.inputs().causes().iter().position(|cause| *cause == name);
+        let part = index.and_then(|index| self.spread.parts().iter().position(|part| *part == Part::Cause(index)));
         part.map_or(0.0, |part| self.row(output)[part])
     }
 
     pub(crate) fn parts(&self) -> &[Part] {
-        &self.spread.parts
+        self.spread.parts()
     }
 
     /// The contributions of all parts to one output.
     #[inline(always)]
     pub(crate) fn row(&self, output: usize) -> &[f64] {
-        let width = self.spread.parts.len();
+        let width = self.spread.parts().len();
         self.contributions.get(output * width..(output + 1) * width).unwrap_or(&[])
     }
 
-    /// What stated correlations add to the covariance of two rows of contributions.
+    /// The same as parts that are independent of each other.
     #[inline(always)]
-    pub(crate) fn correlated(&self, a: &[f64], b: &[f64]) -> f64 {
-        if self.spread.inputs.correlations().is_empty() {
-            return 0.0;
+    fn independent(&self, output: usize) -> &[f64] {
+        if self.turned.is_empty() {
+            return self.row(output);
         }
-        let place = |input: usize| self.spread.parts.iter().position(|part| *part == Part::Own(input));
-        self.spread
-            .inputs
-            .correlations()
-            .iter()
-            .filter_map(|&(i, j, r)| Some((place(i)?, place(j)?, r)))
-            .map(|(i, j, r)| r * (a[i] * b[j] + a[j] * b[i]))
-            .sum()
+        let width = self.spread.parts().len();
+        self.turned.get(output * width..(output + 1) * width).unwrap_or(&[])
+    }
+
+    /// What stated correlations add to the variance of a row of contributions.
+    pub(crate) fn added_by_correlations(&self, row: &[f64]) -> f64 {
+        self.spread.added_by_correlations(row)
     }
 }

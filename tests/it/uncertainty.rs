@@ -163,35 +163,124 @@ fn distributions_have_their_quantiles() {
     }
 }
 
-/// Input 0 moves both outputs, input 1 and 2 one each.
-struct Shared(bool);
-impl Model for Shared {
+/// Each output is a continued fraction of the inputs that move it; the offered inputs share directions where they can.
+struct Sparse {
+    /// For each output the inputs that move it.
+    moved_by: Vec<Vec<usize>>,
+    /// The inputs offered for sharing.
+    offered: Vec<usize>,
+}
+impl Model for Sparse {
     fn outputs(&self) -> usize {
-        2
+        self.moved_by.len()
     }
     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) {
-        y[0] = x[0] * x[1];
-        y[1] = x[2] / x[0];
+        for (y, inputs) in y.iter_mut().zip(&self.moved_by) {
+            *y = inputs.iter().fold(S::constant(1.0), |product, &i| (product / x[i] + x[i]) * 0.5);
+        }
     }
     fn directions(&self, inputs: usize) -> Cow<'_, Directions> {
-        let members = [(1, vec![0]), (2, vec![1])];
-        Cow::Owned(if self.0 { Directions::sharing(inputs, &members) } else { Directions::own(inputs) })
+        let outputs = |input: &usize| (0..self.outputs()).filter(|&o| self.moved_by[o].contains(input)).collect();
+        let members: Vec<(usize, Vec<usize>)> = self.offered.iter().map(|input| (*input, outputs(input))).collect();
+        Cow::Owned(if members.is_empty() { Directions::own(inputs) } else { Directions::sharing(inputs, &members) })
     }
 }
 
 proptest! {
     #[test]
-    fn shared_directions_give_the_same_derivatives(x in prop::array::uniform3(0.1f64..10.0)) {
+    fn shared_directions_give_the_same_derivatives(
+        x in prop::collection::vec(0.1f64..10.0, 50),
+        moved_by in prop::collection::vec(prop::collection::btree_set(0usize..50, 0..6), 1..20),
+        offered in prop::collection::btree_set(0usize..50, 1..50),
+    ) {
         let mut inputs = Inputs::new();
         for (k, value) in x.into_iter().enumerate() {
             inputs.push(format!("x{k}"), Estimate::new(value, 0.1).unwrap()).unwrap();
         }
-        let (compressed, full) = (propagate(&Shared(true), &inputs).unwrap(), propagate(&Shared(false), &inputs).unwrap());
-        for o in 0..2 {
-            for i in 0..3 {
+        let moved_by: Vec<Vec<usize>> = moved_by.into_iter().map(|inputs| inputs.into_iter().collect()).collect();
+        let shared = Sparse { moved_by: moved_by.clone(), offered: offered.into_iter().collect() };
+        let own = Sparse { moved_by, offered: Vec::new() };
+        let alone = 50 - shared.offered.len();
+        prop_assert!((alone + 1..=50).contains(&shared.directions(50).count()));
+        let (compressed, full) = (propagate(&shared, &inputs).unwrap(), propagate(&own, &inputs).unwrap());
+        for o in 0..own.outputs() {
+            for i in 0..50 {
                 prop_assert_eq!(compressed.derivative(o, i).to_bits(), full.derivative(o, i).to_bits());
             }
         }
+    }
+}
+
+#[test]
+fn inputs_share_the_first_direction_that_has_room() {
+    let members = [(0, vec![0, 1]), (1, vec![1, 2]), (2, vec![2, 3]), (4, vec![4]), (2, vec![4]), (9, vec![0])];
+    // 0 and 2 together, 1 with 4 (2 is said to move output 4 as well), 3 alone; an input that is not there counts for none
+    assert_eq!(Directions::sharing(5, &members).count(), 3);
+    assert_eq!(Directions::sharing(5, &members[..4]).count(), 3);
+    // thirty readings of one result each need one direction, as few as one such reading
+    let readings: Vec<(usize, Vec<usize>)> = (0..30).map(|k| (k + 10, vec![k])).collect();
+    assert_eq!(Directions::sharing(40, &readings).count(), 11);
+}
+
+/// Three groups of correlated inputs among others with shared causes, one member without an uncertainty, one pair said
+/// to be uncorrelated.
+#[test]
+fn correlated_groups_give_the_matrix_product() {
+    const N: usize = 8;
+    struct Dense;
+    const DERIVATIVES: [[f64; N]; 3] = [
+        [1.0, -2.0, 0.5, 3.0, 0.0, -1.5, 0.25, 2.0],
+        [0.0, 1.0, 1.0, -1.0, 4.0, 0.0, -0.5, 1.0],
+        [2.0, 0.0, -3.0, 0.5, 1.0, 1.0, 1.0, -1.0],
+    ];
+    impl Model for Dense {
+        fn outputs(&self) -> usize {
+            DERIVATIVES.len()
+        }
+        fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) {
+            for (y, slopes) in y.iter_mut().zip(&DERIVATIVES) {
+                *y = x.iter().zip(slopes).fold(S::constant(0.0), |sum, (x, slope)| sum + *x * *slope);
+            }
+        }
+    }
+    let u = [0.3, 0.1, 0.25, 0.2, 0.15, 0.4, 0.0, 0.5];
+    let balance = [0.0, 0.2, 0.0, -0.1, 0.0, 0.0, 0.05, 0.0];
+    let mut inputs = Inputs::new();
+    let names: Vec<String> = (0..N).map(|k| format!("x{k}")).collect();
+    for (name, (u, shared)) in names.iter().zip(u.into_iter().zip(balance)) {
+        let estimate = Estimate::new(1.0, u).unwrap();
+        let estimate = if shared == 0.0 { estimate } else { estimate.shared("balance", shared).unwrap() };
+        inputs.push(name, estimate).unwrap();
+    }
+    let pairs = [(5, 0, 0.6), (5, 3, -0.5), (2, 4, 1.0), (6, 7, 0.3), (0, 3, -0.2), (1, 7, 0.0)];
+    let stated: Vec<(&str, &str, f64)> = pairs.iter().map(|&(i, j, r)| (&*names[i], &*names[j], r)).collect();
+    inputs.correlate(&stated).unwrap();
+    let mut c = [[0.0; N]; N];
+    for i in 0..N {
+        for j in 0..N {
+            c[i][j] = balance[i] * balance[j] + if i == j { u[i] * u[i] } else { 0.0 };
+        }
+    }
+    for (i, j, r) in pairs {
+        c[i][j] += r * u[i] * u[j];
+        c[j][i] += r * u[i] * u[j];
+    }
+    let found = propagate(&Dense, &inputs).unwrap();
+    let matrix = found.covariance_matrix();
+    let largest = matrix.iter().fold(0.0f64, |largest, entry| largest.max(entry.abs()));
+    for (o, a) in DERIVATIVES.iter().enumerate() {
+        for (p, b) in DERIVATIVES.iter().enumerate() {
+            let expected: f64 =
+                (0..N).flat_map(|i| (0..N).map(move |j| (i, j))).map(|(i, j)| a[i] * c[i][j] * b[j]).sum();
+            assert!((found.covariance(o, p) - expected).abs() < ROUNDING * largest, "{o} {p}");
+            assert_eq!(found.covariance(o, p), matrix[3 * o + p]);
+        }
+        let budget = found.budget(o);
+        let squares: f64 = budget.rows().iter().map(|row| row.contribution * row.contribution).sum();
+        assert!((budget.u().powi(2) - squares - budget.from_correlations()).abs() < ROUNDING * largest, "{o}");
+        // the rows are those of the inputs themselves, not of what they were turned into
+        let x0 = budget.rows().iter().find(|row| row.name == "x0").map_or(0.0, |row| row.contribution);
+        assert!((x0 - a[0] * u[0]).abs() < ROUNDING);
     }
 }
 
