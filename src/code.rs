@@ -241,6 +241,15 @@ codes! {
     178 ReferenceDiffers "reference.differs" Warning "A reference material differs from its assigned value by more than the uncertainties allow.";
     179 OtherLotFits "flux.other-lot-fits" Warning "A bead's mass fits another flux lot better than the one it was entered with.";
     180 RuleUnstated "rule.unstated" Error "A limit of the laboratory was asked for that its rules do not state.";
+    210 CoefficientsFluxRatio "coefficients.flux-ratio" Error "A bead has a fused flux ratio for which its influence coefficients were not made.";
+    211 CoefficientsBlend "coefficients.flux-blend" Warning "A bead was fused with another blend of flux than its influence coefficients were made for.";
+    212 CoefficientsOutside "coefficients.outside-range" Warning "A content lies outside the range for which influence coefficients were made.";
+    213 CoefficientsNotConstant "coefficients.not-constant" Error "Influence coefficients change with composition, so that writing them in another form would falsify results.";
+    214 CoefficientsForm "coefficients.form" Error "Influence coefficients cannot be written in the form asked for.";
+    215 CoefficientsUnsourced "coefficients.unsourced" Error "A set of influence coefficients lacks its name, version or source.";
+    216 CoefficientsCentroid "coefficients.centroid" Error "A set of influence coefficients does not say at which contents it was made, and they are needed.";
+    217 LineName "line.name" Error "A line is not named by an element and its transition, as in Fe Ka.";
+    218 LineDoubled "line.doubled" Error "A line, or the line of an analyte, is given twice.";
 }
 
 impl Code {
