@@ -241,6 +241,17 @@ codes! {
     178 ReferenceDiffers "reference.differs" Warning "A reference material differs from its assigned value by more than the uncertainties allow.";
     179 OtherLotFits "flux.other-lot-fits" Warning "A bead's mass fits another flux lot better than the one it was entered with.";
     180 RuleUnstated "rule.unstated" Error "A limit of the laboratory was asked for that its rules do not state.";
+    191 LineUnknown "line.unknown" Error "A line is asked for that was not measured.";
+    192 IntensityNegative "intensity.negative" Warning "A net intensity is below zero by no more than its uncertainty explains.";
+    193 BackgroundExceeds "intensity.background-exceeds" Warning "More background was taken off a peak than the peak held.";
+    194 BlankExceeds "intensity.blank-exceeds" Warning "The intensity of a blank is above the one it is taken off.";
+    195 DeadTimeTooLong "dead-time.too-long" Error "A counter of this dead time cannot show this rate.";
+    196 ReadingContradicts "reading.contradicts" Error "A reading is said to be net and to want a correction that only counted rates take.";
+    197 BackgroundUnstated "background.unstated" Error "A detection limit needs a background, and the reading has none.";
+    200 DriftBeforeFirst "drift.before-first" Error "A bead was measured before the first reading of a drift monitor.";
+    201 DriftLastHeld "drift.last-held" Warning "A bead was measured after the last reading of a drift monitor; that reading was held.";
+    202 DriftBeyondLimit "drift.beyond-limit" Error "A drift monitor moved by more than the laboratory allows.";
+    203 MonitorsAlike "drift.monitors-alike" Error "Two drift monitors lie too close together in a line to give a slope.";
     210 CoefficientsFluxRatio "coefficients.flux-ratio" Error "A bead has a fused flux ratio for which its influence coefficients were not made.";
     211 CoefficientsBlend "coefficients.flux-blend" Warning "A bead was fused with another blend of flux than its influence coefficients were made for.";
     212 CoefficientsOutside "coefficients.outside-range" Warning "A content lies outside the range for which influence coefficients were made.";

@@ -15,6 +15,7 @@ pub mod scalar;
 pub mod sheet;
 pub mod substance;
 pub mod table;
+mod time;
 pub mod uncertainty;
 
 pub use error::{Error, Result};

@@ -2,8 +2,8 @@
 
 use crate::code::Code;
 use crate::error::{Error, Result, finite, within};
+use crate::matrix::LineName;
 use crate::matrix::conditions::{Conditions, doubled, same_atoms};
-use crate::matrix::line_name::line_element;
 use crate::substance::Formula;
 
 /// What identifies a set: its name, its version, and where the numbers come from.
@@ -283,7 +283,7 @@ impl CoefficientSet {
     }
 
     fn push(&mut self, row: Influence) -> Result<()> {
-        let element = line_element(&row.line)?;
+        let element = LineName::parse(&row.line)?.element();
         let analyte = self.component_index(&row.analyte)?;
         if self.components[analyte].count(element) <= 0.0 {
             return Err(Error::Conflict {

@@ -109,6 +109,22 @@ pub struct Repeatability {
     pub source: String,
 }
 
+/// How far a drift monitor may move before results are no longer corrected for it, as fractions of its intensity.
+///
+/// ```
+/// use beadchem::rules::DriftLimit;
+/// let limit = DriftLimit { step: 0.005, total: 0.10 };
+/// assert!(limit.step < limit.total);
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct DriftLimit {
+    /// Since the reading before.
+    pub step: f64,
+    /// Since calibration.
+    pub total: f64,
+}
+
 /// The limits of one laboratory, with name and version. What is not stated is refused when asked for, never assumed.
 ///
 /// ```
@@ -149,6 +165,8 @@ pub struct RulesBody {
     expected_loss: Vec<ExpectedLoss>,
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     repeatability: Vec<Repeatability>,
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    drift: Option<DriftLimit>,
 }
 
 /// Two ends in order, each within the fractions a quantity can take.
@@ -183,6 +201,7 @@ impl Rules {
                 solubility: Vec::new(),
                 expected_loss: Vec::new(),
                 repeatability: Vec::new(),
+                drift: None,
             },
         }
     }
@@ -309,6 +328,41 @@ impl Rules {
         self.body.repeatability.retain(|known| known.species != limit.species);
         self.body.repeatability.push(limit);
         Ok(self)
+    }
+
+    /// With the two limits for the move of a drift monitor.
+    ///
+    /// # Errors
+    /// `number.out-of-range` outside 0 to 100 %, or where a step may be larger than the whole move.
+    ///
+    /// ```
+    /// use beadchem::rules::{DriftLimit, Rules};
+    /// assert!(Rules::new("house", "1").drift(DriftLimit { step: 0.5, total: 10.0 }).is_err()); // per cent
+    /// ```
+    pub fn drift(mut self, limit: DriftLimit) -> Result<Self> {
+        let hint = "Were per cent and fractions mixed up?";
+        within_percent("Highest move of a monitor since calibration,", limit.total, [f64::MIN_POSITIVE, 1.0], hint)?;
+        let hint = "A step between two readings is part of the move since calibration.";
+        within_percent(
+            "Highest move of a monitor between readings,",
+            limit.step,
+            [f64::MIN_POSITIVE, limit.total],
+            hint,
+        )?;
+        self.body.drift = Some(limit);
+        Ok(self)
+    }
+
+    /// The limits for the move of a drift monitor.
+    ///
+    /// # Errors
+    /// `rule.unstated`.
+    ///
+    /// ```
+    /// assert!(beadchem::rules::Rules::new("house", "1").stated_drift().is_err());
+    /// ```
+    pub fn stated_drift(&self) -> Result<DriftLimit> {
+        self.body.drift.ok_or_else(|| self.unstated("The limit for the move of a drift monitor"))
     }
 
     fn unstated(&self, what: &str) -> Error {
@@ -463,6 +517,9 @@ impl Document for Rules {
         }
         if let Some(k) = body.agreement_k {
             rules = rules.agreement(k)?;
+        }
+        if let Some(limit) = body.drift {
+            rules = rules.drift(limit)?;
         }
         rules = body.solubility.into_iter().try_fold(rules, Rules::solubility)?;
         rules = body.expected_loss.into_iter().try_fold(rules, Rules::expected_loss)?;

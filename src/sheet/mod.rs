@@ -15,7 +15,6 @@ mod number;
 mod place;
 mod read;
 mod show;
-mod time;
 mod totals;
 mod whole;
 mod words;

@@ -5,11 +5,11 @@ use super::head::Head;
 use super::ids;
 use super::layout::Layout;
 use super::place::{numbers, place, rows};
-use super::time::{self, Stamp};
 use super::whole::{Reading, Sheet, SheetCell, SheetRow};
 use crate::code::Code;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
+use crate::time::{self, Stamp};
 
 impl Sheet {
     /// Reads a delimited text in UTF-8 (RFC 4180 quotes; any line ends; a byte order mark may stand in front).

@@ -11,6 +11,7 @@ mod fuzz_replay;
 mod hand_ledger;
 mod layers;
 mod literature;
+mod matrix;
 mod numeric;
 mod rounding;
 mod scalar;

@@ -1,16 +1,21 @@
-//! Time stamps as ISO 8601 writes them, for their order only.
+//! Time stamps as ISO 8601 writes them, for their order and their distances only.
 
-/// A time as nanoseconds of a count that has no meaning but its order.
+/// A time as nanoseconds of a count that has no meaning but its order and its differences.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd)]
-pub(super) struct Stamp {
+pub(crate) struct Stamp {
     nanoseconds: i128,
     /// Whether the text states its distance from UTC; those that do and those that do not are not comparable.
-    pub(super) zoned: bool,
+    pub(crate) zoned: bool,
 }
 
 impl Stamp {
-    pub(super) fn before(self, other: Stamp) -> bool {
+    pub(crate) fn before(self, other: Stamp) -> bool {
         self.nanoseconds < other.nanoseconds
+    }
+
+    /// How far this time lies on the way between two others: 0 at the first, 1 at the second, which is the later one.
+    pub(crate) fn share_between(self, first: Stamp, second: Stamp) -> f64 {
+        (self.nanoseconds - first.nanoseconds) as f64 / (second.nanoseconds - first.nanoseconds) as f64
     }
 }
 
@@ -19,7 +24,7 @@ impl Stamp {
 ///
 /// # Source
 /// ISO 8601-1:2019, extended formats of calendar date and time of day (form: common practice).
-pub(super) fn read(text: &str) -> Option<Stamp> {
+pub(crate) fn read(text: &str) -> Option<Stamp> {
     let (date, clock) = match text.split_once(['T', ' ']) {
         Some((date, clock)) => (date, Some(clock)),
         None => (text, None),
