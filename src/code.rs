@@ -261,6 +261,26 @@ codes! {
     216 CoefficientsCentroid "coefficients.centroid" Error "A set of influence coefficients does not say at which contents it was made, and they are needed.";
     217 LineName "line.name" Error "A line is not named by an element and its transition, as in Fe Ka.";
     218 LineDoubled "line.doubled" Error "A line, or the line of an analyte, is given twice.";
+    230 SolutionNegative "solution.negative" Error "The solution for an analyte lies below zero by more than counting explains.";
+    231 SensitivityNotPositive "sensitivity.not-positive" Error "A sensitivity is zero or less.";
+    232 CalibrationDoubled "calibration.doubled" Error "A quantity of a calibration is given twice.";
+    233 LineNotCalibrated "line.not-calibrated" Error "A line has no sensitivity.";
+    234 OverlapItself "overlap.itself" Error "A line is said to overlap or to follow itself.";
+    235 OverlapNoInterferer "overlap.no-interferer" Error "An overlap factor was asked of a bead without the interferer.";
+    236 OverlapDoubled "overlap.doubled" Error "Two factors are given for one overlap.";
+    237 OverlapNotMeasured "overlap.not-measured" Error "The line that follows an interferer was not measured.";
+    238 OverlapNotHeld "overlap.not-held" Warning "A halogen in the bead lies under a line that is asked for, and no factor is held.";
+    239 ReadingDoubled "reading.doubled" Error "A bead has two readings of one line, or a component declared twice.";
+    240 LineUnused "line.unused" Note "A line was measured that the method makes no use of.";
+    241 LineNotMeasured "line.not-measured" Note "A line of the method was not measured; its analyte is not reported.";
+    242 ComponentMeasuredAndDeclared "component.measured-and-declared" Error "A component is both measured and declared.";
+    243 ComponentNotDeclared "component.not-declared" Warning "A component that stays in the glass is neither measured nor declared.";
+    244 ComponentUnknown "component.unknown" Warning "Something stays in the glass that the coefficients do not know.";
+    245 CalibrationOtherBasis "calibration.other-basis" Warning "A sample was weighed on another basis than the standards.";
+    246 CalibrationExtrapolated "calibration.extrapolated" Warning "A content of the glass lies beyond the standards.";
+    247 RowsExchanged "matrix.rows-exchanged" Warning "The elimination wanted exchanged rows; the pivoted solution stands.";
+    248 MethodClassesDiffer "method.classes-differ" Error "A coefficient set does not fit the others of its method.";
+    249 MethodIncomplete "method.incomplete" Warning "Something that a method should state is missing.";
 }
 
 impl Code {

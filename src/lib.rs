@@ -7,6 +7,7 @@ pub mod document;
 pub mod error;
 pub mod finding;
 pub mod matrix;
+pub mod method;
 pub mod numeric;
 #[cfg(feature = "python")]
 mod python;

@@ -46,7 +46,7 @@ impl SampleResult {
             return Ok(None);
         }
         let charge = self.melt().charge().weighed_on(Basis::ignited(loss.temperature_c())?)?;
-        let ignited = charge.fuse_with_loss(self.melt().weights(), Estimate::exact(0.0)?)?.undilute(self.readings())?;
+        let ignited = self.read_again(&charge.fuse_with_loss(self.melt().weights(), Estimate::exact(0.0)?)?)?;
         let sum = ignited.sum()?;
         if (sum.value(0) - 1.0).abs() > limit.k * sum.u(0) {
             return Ok(None);

@@ -4,8 +4,10 @@ use crate::charge::addition::{Addition, Amount};
 use crate::charge::builder::Charge;
 use crate::charge::fate::{Fate, ReducesTo, Rule, is_halogen, is_oxide_of, oxygen_per_atom, usual_form};
 use crate::charge::kernel::{
-    AdditionTerm, Atoms, BasisTerm, Dose, Gas, Kept, Kernel, Place, Portion, Reading, SamplePath, SampleSpecies,
+    AdditionTerm, Atoms, BasisTerm, Content, Dose, Gas, Kept, Kernel, Place, Portion, Reading, SamplePath,
+    SampleSpecies,
 };
+use crate::charge::line_compile::Standing;
 use crate::charge::plan::Order;
 use crate::code::Code;
 use crate::composition::unit::{percent_short, percent_text};
@@ -37,6 +39,10 @@ pub(crate) struct Compiled {
     /// Readings below detection, in the form asked for; behind the results.
     pub(crate) limits: Vec<Formula>,
     pub(crate) findings: Vec<Finding>,
+    /// Where the amount of each component of an order of lines comes from.
+    pub(crate) standings: Vec<Standing>,
+    /// How many inputs stand before those of the lines.
+    pub(crate) charge_inputs: usize,
 }
 
 /// What an order adds: the readings, the species of their results, and the change of basis.
@@ -149,6 +155,16 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
     for index in 0..c.gas_names.len() {
         gases.push(c.gas(index)?);
     }
+    let charge_inputs = c.inputs.len();
+    let (lines, standings) = match order.and_then(|order| order.lines.as_ref()) {
+        Some(lines) => {
+            let taken: Vec<Element> =
+                gases.iter().flat_map(|gas| &gas.carriers).map(|&(place, _)| c.elements[place]).collect();
+            let (lines, standings) = c.lines(lines, &sample, &additions, &taken)?;
+            (Some(lines), standings)
+        }
+        None => (None, Vec::new()),
+    };
     let glass: Vec<(Place, bool)> = (0..c.elements.len())
         .filter(|&place| order.is_none() && c.stays_as[place].is_some())
         .map(|place| (place, is_halogen(c.elements[place])))
@@ -174,6 +190,7 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
         gases,
         glass,
         readings: asked.readings,
+        lines,
         bases: asked.bases,
     };
     Ok(Compiled {
@@ -186,6 +203,8 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
         results: asked.results,
         limits: asked.limits,
         findings: c.findings,
+        standings,
+        charge_inputs,
     })
 }
 
@@ -475,18 +494,25 @@ impl<'a> Compiler<'a> {
         let mut asked = Asked { readings: Vec::new(), results: Vec::new(), limits: Vec::new(), bases };
         order.form.check(&order.readings)?;
         let entries = order.readings.entries().iter();
-        let values = entries.clone().filter_map(|entry| Some((entry, entry.cell.value()?.clone(), false)));
-        let mut limits = Vec::new();
-        for entry in entries.clone() {
-            if let Cell::Below { limit } = entry.cell {
-                limits.push((entry, Estimate::exact(limit)?, true));
+        let mut read = Vec::new();
+        if order.lines.is_some() {
+            read.extend(entries.clone().map(|entry| (entry, None, false)));
+        } else {
+            read.extend(entries.clone().filter_map(|entry| Some((entry, Some(entry.cell.value()?.clone()), false))));
+            for entry in entries.clone() {
+                if let Cell::Below { limit } = entry.cell {
+                    read.push((entry, Some(Estimate::exact(limit)?), true));
+                }
             }
         }
-        for (entry, value, is_limit) in values.chain(limits) {
+        for (entry, value, is_limit) in read {
             let element = self.key(&entry.species)?;
             let target = order.form.target(&entry.species, element)?;
             carrier(&entry.species, &target, Some(element))?;
-            let content = self.inputs.push(format!("{} in the glass", entry.species), value)?;
+            let content = match value {
+                Some(value) => Content::Read(self.inputs.push(format!("{} in the glass", entry.species), value)?),
+                None => Content::Solved,
+            };
             let place = self.place(element);
             // What flux and additions bring is taken off a reading once.
             if asked.readings.iter().any(|reading| reading.element == place) {

@@ -7,6 +7,7 @@
 use core::ops::Range;
 
 use crate::charge::blend::Blend;
+use crate::charge::lines::Lines;
 use crate::charge::ratio::undilute;
 use crate::composition::PerDried;
 use crate::composition::unit::MILLI;
@@ -104,10 +105,19 @@ impl AdditionTerm {
     }
 }
 
+/// Where the content of a reading comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Content {
+    /// Read as a mass fraction of the glass: evaluation (b).
+    Read(Input),
+    /// Solved for from intensities: evaluation (a).
+    Solved,
+}
+
 /// A reading in the glass and the form it is asked for in.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Reading {
-    pub(crate) content: Input,
+    pub(crate) content: Content,
     pub(crate) element: Place,
     pub(crate) atoms: Atoms,
     /// Atoms of the element per formula of the reading.
@@ -116,6 +126,14 @@ pub(crate) struct Reading {
     pub(crate) target_count: f64,
     /// Share of the element that stayed, where part of it left.
     pub(crate) kept: Kept,
+}
+
+impl Reading {
+    /// Grams of its species per mole of its element.
+    #[inline(always)]
+    pub(crate) fn per_mole<S: Scalar>(&self, weights: &[S]) -> S {
+        sum_of_weights(&self.atoms, weights) / self.count
+    }
 }
 
 /// One side of a change of basis, with the input it needs.
@@ -144,6 +162,8 @@ pub(crate) struct Kernel {
     /// Elements whose share of the glass is reported, with whether the element itself is meant (a halogen).
     pub(crate) glass: Vec<(Place, bool)>,
     pub(crate) readings: Vec<Reading>,
+    /// Evaluation (a): the readings are solved for.
+    pub(crate) lines: Option<Lines>,
     /// Basis as weighed, basis asked for.
     pub(crate) bases: Option<[BasisTerm; 2]>,
 }
@@ -218,6 +238,7 @@ impl Kernel {
             gases: Vec::new(),
             glass: Vec::new(),
             readings: Vec::new(),
+            lines: None,
             bases: None,
         }
     }
@@ -226,13 +247,19 @@ impl Kernel {
         self.oxygen_per_atom.len()
     }
 
+    /// Room for a run.
     pub(crate) fn scratch(&self) -> usize {
+        self.books_scratch() + self.lines.as_ref().map_or(0, Lines::scratch)
+    }
+
+    /// Room for the books of a charge.
+    pub(crate) fn books_scratch(&self) -> usize {
         4 * self.elements() + self.gases.len()
     }
 
     /// Room for the books of a ledger.
     pub(crate) fn ledger_scratch(&self) -> usize {
-        self.scratch() + 2 * self.elements()
+        self.books_scratch() + 2 * self.elements()
     }
 
     /// Splits the scratch into its books and empties them.
@@ -466,23 +493,61 @@ impl Kernel {
     /// or a basis leaves nothing to divide by.
     #[inline(always)]
     pub(crate) fn run<S: Scalar>(&self, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
-        let mut books = self.books(scratch);
-        let masses = self.keep_books::<S, false>(x, &mut books);
+        match &self.lines {
+            Some(lines) => self.run_lines(lines, x, out, scratch),
+            None => self.run_glass(x, out, scratch),
+        }
+    }
+
+    /// The same for readings of the glass, without the code for intensities.
+    #[inline(always)]
+    pub(crate) fn run_glass<S: Scalar>(&self, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
+        let mut books = self.books(&mut scratch[..self.books_scratch()]);
+        let bad = self.melt(x, &mut books, out);
+        let m_s = x[self.sample_mass];
+        let dilution = out[DILUTION];
+        let results = &mut out[FIXED + self.glass.len()..];
+        for (result, reading) in results.iter_mut().zip(&self.readings) {
+            if let Content::Read(content) = reading.content {
+                *result = undilute(x[content], dilution) - self.brought(x, &books, m_s, reading);
+            }
+        }
+        bad.or(self.finish(x, results))
+    }
+
+    /// Books, fixed outputs and glass contents. Trouble is true where a mass leaves nothing to divide by.
+    #[inline(always)]
+    pub(crate) fn melt<S: Scalar>(&self, x: &[S], books: &mut Books<'_, S>, out: &mut [S]) -> S::Mask {
+        let masses = self.keep_books::<S, false>(x, books);
         let weights = &x[self.weights.clone()];
         let m_s = x[self.sample_mass];
         let zero = S::constant(0.0);
-        let dilution = masses.glass / m_s;
         out[GLASS_MASS] = masses.glass;
         out[FLUX_RATIO] = x[self.flux_mass] / m_s;
         out[FUSED_FLUX_RATIO] = masses.fused_flux / m_s;
-        out[DILUTION] = dilution;
+        out[DILUTION] = masses.glass / m_s;
         out[LOSS_ON_FUSION] = S::constant(1.0) - masses.sample_glass / m_s;
-        let (contents, results) = out[FIXED..].split_at_mut(self.glass.len());
-        for (content, &(element, alone)) in contents.iter_mut().zip(&self.glass) {
+        for (content, &(element, alone)) in out[FIXED..].iter_mut().zip(&self.glass) {
             let grams = if alone { weights[element] } else { self.grams_in_melt(weights, element) };
             *content = books.melt[element] * grams / masses.glass;
         }
-        let mut bad = zero.lt(masses.glass).not().or(zero.lt(m_s).not()).or(zero.lt(masses.flux_kept).not());
+        zero.lt(masses.glass).not().or(zero.lt(m_s).not()).or(zero.lt(masses.flux_kept).not())
+    }
+
+    /// What flux and additions put into the glass of the species of a reading, less what gases took, g per g sample.
+    #[inline(always)]
+    pub(crate) fn brought<S: Scalar>(&self, x: &[S], books: &Books<'_, S>, m_s: S, reading: &Reading) -> S {
+        let per_mole = reading.per_mole(&x[self.weights.clone()]);
+        (books.melt[reading.element] - books.stayed[reading.element]) * per_mole / m_s
+    }
+
+    /// From what stayed of the sample in the glass, g per g sample in the species of its reading, to the results: the
+    /// share that left put back, the form and the basis asked for. Trouble is true where nothing is left to divide by.
+    #[inline(always)]
+    pub(crate) fn finish<S: Scalar>(&self, x: &[S], results: &mut [S]) -> S::Mask {
+        let weights = &x[self.weights.clone()];
+        let zero = S::constant(0.0);
+        let mut bad = S::Mask::splat(false);
         let mut basis = S::constant(1.0);
         if let Some([weighed, asked]) = &self.bases {
             let grams = |term: &BasisTerm| term.per_dried.grams(term.input.map_or(zero, |input| x[input]));
@@ -492,17 +557,14 @@ impl Kernel {
             bad = bad.or(sound.not());
         }
         for (result, reading) in results.iter_mut().zip(&self.readings) {
-            let per_mole = sum_of_weights(&reading.atoms, weights) / reading.count;
-            let brought = (books.melt[reading.element] - books.stayed[reading.element]) * per_mole / m_s;
-            let stayed = undilute(x[reading.content], dilution) - brought;
             let whole = match reading.kept {
                 Kept::Share(share) => {
                     bad = bad.or(zero.lt(x[share]).not());
-                    stayed / x[share]
+                    *result / x[share]
                 }
-                Kept::All | Kept::Nothing => stayed,
+                Kept::All | Kept::Nothing => *result,
             };
-            let form = sum_of_weights(&reading.target, weights) / reading.target_count / per_mole;
+            let form = sum_of_weights(&reading.target, weights) / reading.target_count / reading.per_mole(weights);
             *result = whole * form * basis;
         }
         bad

@@ -184,9 +184,9 @@ impl Model for Ratio<'_> {
         for (slot, &place) in inputs.iter_mut().zip(&self.places) {
             *slot = x[place];
         }
-        self.new.run(inputs, outputs, &mut kernel[..self.new.scratch()]);
+        self.new.run_glass(inputs, outputs, &mut kernel[..self.new.scratch()]);
         let new = outputs[self.output];
-        self.old.run(x, outputs, &mut kernel[..self.old.scratch()]);
+        self.old.run_glass(x, outputs, &mut kernel[..self.old.scratch()]);
         out[0] = new / outputs[self.output];
     }
 }

@@ -1,5 +1,7 @@
 //! The fused charge: bead mass, three ratios, predicted glass, and the way back from the glass to the sample.
 
+use std::sync::Arc;
+
 use crate::charge::adjust::Adjusted;
 use crate::charge::builder::Charge;
 use crate::charge::caution::oxidisable_in;
@@ -15,6 +17,7 @@ use crate::code::Code;
 use crate::composition::{Basis, BasisLinks, Composition};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
+use crate::matrix::order::LineOrder;
 use crate::substance::Weights;
 use crate::uncertainty::{Budget, Estimate, Propagated};
 
@@ -235,8 +238,17 @@ impl Melt {
                 hint: "Undiluting starts from mass fractions in the glass.".to_owned(),
             });
         }
-        let order = Order { readings: readings.clone(), basis: None, links: BasisLinks::default(), form: Form::AsRead };
-        SampleResult::compute(self, order)
+        let (links, form) = (BasisLinks::default(), Form::AsRead);
+        SampleResult::compute(self, Order { readings: readings.clone(), lines: None, basis: None, links, form })
+    }
+
+    /// The sample from intensities of the bead: evaluation (a).
+    pub(crate) fn solve(&self, lines: LineOrder) -> Result<SampleResult> {
+        let (links, form) = (BasisLinks::default(), Form::AsRead);
+        let readings = lines
+            .analytes()
+            .try_fold(Composition::new(Basis::Bead), |readings, (species, cell)| readings.with(species, cell))?;
+        SampleResult::compute(self, Order { readings, lines: Some(Arc::new(lines)), basis: None, links, form })
     }
 
     /// Where the uncertainty of an output of the melt comes from ("bead mass", "dilution", ...).

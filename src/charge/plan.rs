@@ -6,15 +6,19 @@ use std::sync::Arc;
 use crate::charge::builder::Charge;
 use crate::charge::compile::{Compiled, Loss, compile};
 use crate::charge::fate::usual_form;
-use crate::charge::kernel::{FIXED, GLASS_MASS, Input, Kernel};
+use crate::charge::kernel::{Content, FIXED, GLASS_MASS, Input, Kernel, Reading};
+use crate::charge::line_compile::Standing;
+use crate::charge::lines::Solved;
+use crate::charge::pinned;
 use crate::code::Code;
 use crate::composition::{Basis, BasisLinks, Composition};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
+use crate::matrix::order::LineOrder;
 use crate::numeric::InstructionSet;
 use crate::scalar::{Mask, Scalar};
 use crate::substance::{Element, Formula, Weights};
-use crate::uncertainty::{Directions, Estimate, Inputs, Model, Propagated, Spread, linearise};
+use crate::uncertainty::{Directions, Estimate, Inputs, Model, Propagated, Spread, linearise, linearise_plain};
 
 /// In which form results are asked for.
 ///
@@ -98,7 +102,10 @@ impl Form {
 /// What is asked of a bead: its readings, and the basis and form of the results.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Order {
+    /// Mass fractions of the glass; where there are lines, the analytes they are solved for.
     pub(crate) readings: Composition,
+    /// Evaluation (a): the intensities.
+    pub(crate) lines: Option<Arc<LineOrder>>,
     /// The basis of the weighing where nothing is said.
     pub(crate) basis: Option<Basis>,
     pub(crate) links: BasisLinks,
@@ -181,6 +188,7 @@ pub struct Plan {
     pub(crate) results: Vec<Formula>,
     pub(crate) limits: Vec<Formula>,
     pub(crate) findings: Vec<Finding>,
+    pub(crate) standings: Vec<Standing>,
 }
 
 /// Inputs moved towards a weighed bead: each by its gain times weighed less predicted.
@@ -219,8 +227,23 @@ impl Plan {
         order: Option<&Order>,
         adjustment: Option<&Adjustment>,
     ) -> Result<Self> {
-        let Compiled { kernel, mut inputs, elements, stays_as, gases, glass, results, limits, findings } =
-            compile(charge, weights, loss, order)?;
+        let Compiled {
+            kernel,
+            mut inputs,
+            elements,
+            stays_as,
+            gases,
+            glass,
+            results,
+            limits,
+            findings,
+            standings,
+            charge_inputs,
+        } = compile(charge, weights, loss, order)?;
+        if let Some(lines) = order.and_then(|order| order.lines.as_ref()) {
+            let stated = lines.correlations.iter().map(|(a, b, r)| (a.as_str(), b.as_str(), *r));
+            inputs.correlate(&stated.collect::<Vec<_>>())?;
+        }
         let fixed = ["bead mass", "flux ratio", "fused flux ratio", "dilution", "loss on fusion"];
         let names = fixed
             .iter()
@@ -239,9 +262,17 @@ impl Plan {
         };
         let first = FIXED + glass.len();
         // A reading moves its own result and nothing else.
-        let members: Vec<(usize, Vec<usize>)> =
-            kernel.readings.iter().enumerate().map(|(k, reading)| (reading.content, vec![first + k])).collect();
-        let directions = Directions::sharing(inputs.len(), &members);
+        let read = |(k, reading): (usize, &Reading)| match reading.content {
+            Content::Read(content) => Some((content, vec![first + k])),
+            Content::Solved => None,
+        };
+        let directions = match &kernel.lines {
+            Some(lines) => pinned::directions(lines, inputs.len(), charge_inputs),
+            None => {
+                let members: Vec<_> = kernel.readings.iter().enumerate().filter_map(read).collect();
+                Directions::sharing(inputs.len(), &members)
+            }
+        };
         let spread = Arc::new(Spread::new(inputs)?);
         Ok(Self {
             kernel,
@@ -256,6 +287,7 @@ impl Plan {
             results,
             limits,
             findings,
+            standings,
         })
     }
 
@@ -358,7 +390,7 @@ impl Plan {
             && scratch.0.len() == self.room();
         out.trouble = S::Mask::splat(true);
         if fits {
-            out.trouble = self.follow(&row.values, &mut out.values, &mut scratch.0);
+            out.trouble = self.follow::<S, true>(&row.values, &mut out.values, &mut scratch.0);
         }
     }
 
@@ -367,15 +399,22 @@ impl Plan {
         self.kernel.scratch() + if self.adjusting.is_some() { self.inputs().len() } else { 0 }
     }
 
-    /// The kernel; where a weighed bead adjusts inputs, once for the prediction and once with the inputs moved.
+    /// The kernel; where a weighed bead adjusts inputs, once for the prediction and once with the inputs moved. Without
+    /// `LINES` no code for intensities is compiled, and none may be asked for.
     #[inline(always)]
-    fn follow<S: Scalar>(&self, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
-        let Some(adjusting) = &self.adjusting else { return self.kernel.run(x, out, scratch) };
-        let (moved, scratch) = scratch.split_at_mut(x.len());
-        let trouble = self.kernel.run(x, out, scratch);
-        moved.copy_from_slice(x);
-        adjusting.shift(moved, out[GLASS_MASS]);
-        self.kernel.run(moved, out, scratch).or(trouble)
+    fn follow<S: Scalar, const LINES: bool>(&self, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
+        let (moved, scratch) = scratch.split_at_mut(if self.adjusting.is_some() { x.len() } else { 0 });
+        let mut trouble = S::Mask::splat(false);
+        let mut x = x;
+        if let Some(adjusting) = &self.adjusting {
+            let mut books = self.kernel.books(&mut scratch[..self.kernel.books_scratch()]);
+            trouble = self.kernel.melt(x, &mut books, out);
+            moved.copy_from_slice(x);
+            adjusting.shift(moved, out[GLASS_MASS]);
+            x = moved;
+        }
+        let run = if LINES { self.kernel.run(x, out, scratch) } else { self.kernel.run_glass(x, out, scratch) };
+        run.or(trouble)
     }
 
     /// The values the kernel runs on: the inputs, moved where a weighed bead adjusts them.
@@ -383,7 +422,7 @@ impl Plan {
         let mut x = self.inputs().values();
         if let Some(adjusting) = &self.adjusting {
             let mut out = vec![0.0; self.names.len()];
-            self.kernel.run(&x, &mut out, &mut vec![0.0; self.kernel.scratch()]);
+            self.kernel.run_glass(&x, &mut out, &mut vec![0.0; self.kernel.scratch()]);
             adjusting.shift(&mut x, out[GLASS_MASS]);
         }
         x
@@ -394,6 +433,27 @@ impl Plan {
         let mut out = self.out();
         self.run(&self.row(), &mut out, &mut self.scratch());
         out
+    }
+
+    /// A bead solved from its intensities, looked into; nothing for readings of the glass.
+    ///
+    /// # Errors
+    /// `matrix.singular` where the system has no solution, with the pivot and the analyte it stands at.
+    pub(crate) fn solved(&self) -> Result<Option<Solved>> {
+        let Some(lines) = &self.kernel.lines else { return Ok(None) };
+        let solved = self.kernel.solved(lines, &self.moved());
+        solved.map(Some).map_err(|(pivot, row)| Error::Matrix {
+            code: Code::MatrixSingular,
+            quantity: "The system of this bead".to_owned(),
+            detail: format!(
+                "it is singular at {}",
+                self.results.get(row).map_or("the internal standard", Formula::text)
+            ),
+            figure: "pivot",
+            value: pivot,
+            hint: "Are the coefficients outside their range, or is a sensitivity of another instrument setting?"
+                .to_owned(),
+        })
     }
 
     /// [`run`](Self::run) compiled for a named instruction set; the bits are the same for each.
@@ -425,7 +485,15 @@ impl Plan {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn propagate(&self) -> Result<Propagated> {
-        let (values, jacobian) = linearise(self, &self.inputs().values(), InstructionSet::best())?;
+        let set = InstructionSet::best();
+        let x = self.inputs().values();
+        // a weighed bead that adjusts inputs makes them depend on each other
+        let pinned = if self.adjusting.is_none() { self.solved()?.zip(self.kernel.lines.as_ref()) } else { None };
+        let (values, jacobian) = match pinned {
+            Some((at, lines)) => pinned::differentiate(&self.kernel, lines, &at, &self.directions, &x, set)?,
+            None if self.kernel.lines.is_some() => linearise_plain(self, &x),
+            None => linearise(&Glass(self), &x, set)?,
+        };
         Ok(Propagated::from_jacobian(Arc::clone(&self.spread), values, jacobian))
     }
 }
@@ -445,6 +513,28 @@ impl<S: Scalar> pulp::NullaryFnOnce for RunOne<'_, S> {
     }
 }
 
+/// A plan of readings of the glass: what is compiled for every width and instruction set.
+struct Glass<'a>(&'a Plan);
+
+impl Model for Glass<'_> {
+    fn outputs(&self) -> usize {
+        self.0.names.len()
+    }
+    fn scratch(&self) -> usize {
+        self.0.room()
+    }
+    #[inline(always)]
+    fn evaluate<S: Scalar>(&self, inputs: &[S], outputs: &mut [S], scratch: &mut [S]) {
+        let trouble = self.0.follow::<S, false>(inputs, outputs, scratch);
+        for output in outputs.iter_mut() {
+            *output = S::select(trouble, S::constant(f64::NAN), *output);
+        }
+    }
+    fn directions(&self, _: usize) -> Cow<'_, Directions> {
+        Cow::Borrowed(&self.0.directions)
+    }
+}
+
 impl Model for Plan {
     fn outputs(&self) -> usize {
         self.names.len()
@@ -458,12 +548,15 @@ impl Model for Plan {
     /// Where the kernel reports trouble its numbers mean nothing, and none is given.
     #[inline(always)]
     fn evaluate<S: Scalar>(&self, inputs: &[S], outputs: &mut [S], scratch: &mut [S]) {
-        let trouble = self.follow(inputs, outputs, scratch);
+        let trouble = self.follow::<S, true>(inputs, outputs, scratch);
         for output in outputs.iter_mut() {
             *output = S::select(trouble, S::constant(f64::NAN), *output);
         }
     }
-    fn directions(&self, _: usize) -> Cow<'_, Directions> {
-        Cow::Borrowed(&self.directions)
+    fn directions(&self, inputs: usize) -> Cow<'_, Directions> {
+        match self.kernel.lines {
+            Some(_) => Cow::Owned(Directions::own(inputs)),
+            None => Cow::Borrowed(&self.directions),
+        }
     }
 }

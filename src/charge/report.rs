@@ -1,6 +1,6 @@
 //! The reported table: numbers as they leave the laboratory, rounded by rule, with the basis and what stands behind them.
 
-use crate::charge::result::{EVALUATION, NOT_INCLUDED, SampleResult};
+use crate::charge::result::{NOT_INCLUDED, SampleResult};
 use crate::code::{Code, Severity};
 use crate::composition::{Cell, Closure, ClosureOrder, Counted};
 use crate::error::Result;
@@ -70,7 +70,7 @@ impl SampleResult {
         }
         let table = Table::new("Report")
             .head(format!("basis: {}", self.basis()))
-            .head(EVALUATION)
+            .head(self.evaluation().text())
             .head(format!("atomic weights: {}", self.melt().weights().version_name()))
             .head(form.describe())
             .column(Column::text("analyte"))

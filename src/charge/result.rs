@@ -11,13 +11,6 @@ use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::uncertainty::{Budget, MonteCarlo, MonteCarloOptions, Propagated, monte_carlo};
 
-/// How results of readings in the glass come about; printed with them.
-///
-/// ```
-/// assert!(beadchem::charge::EVALUATION.starts_with("evaluation (b)"));
-/// ```
-pub const EVALUATION: &str = Evaluation::GlassFractions.text();
-
 /// What is in no budget of a bead; printed below every one.
 ///
 /// ```
@@ -52,7 +45,8 @@ pub struct SampleResult {
 impl SampleResult {
     pub(crate) fn compute(melt: &Melt, order: Order) -> Result<Self> {
         let plan = Plan::new(melt.charge(), melt.weights(), melt.loss(), Some(&order), melt.adjustment())?;
-        if plan.once().trouble {
+        let solved = plan.solved()?;
+        if plan.kernel.lines.is_none() && plan.once().trouble {
             // The melt was sound, so only the change of basis can have left nothing.
             let basis = order.basis.map_or_else(String::new, |basis| basis.to_string());
             return Err(Error::Conflict {
@@ -63,8 +57,34 @@ impl SampleResult {
         }
         let propagated = plan.propagate()?.bounded()?;
         let mut result = Self { melt: melt.clone(), order, plan, propagated, own_findings: Vec::new() };
+        if let Some(solved) = solved {
+            result.refuse_negative(solved.pivot.0)?;
+        }
         result.own_findings = result.judge();
         Ok(result)
+    }
+
+    /// A solution below zero that counting cannot explain is no result.
+    fn refuse_negative(&self, pivot: f64) -> Result<()> {
+        // a thousandth of the sample, and five standard uncertainties: no noise reaches both
+        const NOTABLE: f64 = -1e-3;
+        const FAR: f64 = 5.0;
+        for (k, species) in self.plan.results.iter().enumerate() {
+            let (value, u) = (self.propagated.value(self.output(k)), self.propagated.u(self.output(k)));
+            if value < NOTABLE && value < -FAR * u {
+                return Err(Error::Matrix {
+                    code: Code::SolutionNegative,
+                    quantity: "The system of this bead".to_owned(),
+                    detail: format!("it gives {species} = {} (u {})", percent_short(value), percent_short(u)),
+                    figure: "smallest pivot",
+                    value: pivot,
+                    hint: "Are the coefficients outside their range, the blank or an overlap too large, or the \
+                           sensitivities of another setting?"
+                        .to_owned(),
+                });
+            }
+        }
+        Ok(())
     }
 
     /// Findings on the results themselves.
@@ -167,6 +187,24 @@ impl SampleResult {
             given: species.to_owned(),
             hint: format!("The results with a value are: {}.", self.species().join(", ")),
         })
+    }
+
+    /// How the results came about.
+    ///
+    /// ```
+    /// # use beadchem::{charge::{Charge, Evaluation, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
+    /// # let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// # let melt = Charge::new(Sample::dried(1.05)?, lot.weigh_g(6.0)?)?.fuse_with_loss(&Weights::ciaaw_2024(), 0.431)?;
+    /// let sample = melt.undilute(&Composition::new(Basis::Bead).with("CaO", 0.0866)?)?;
+    /// assert_eq!(sample.evaluation(), Evaluation::GlassFractions);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn evaluation(&self) -> Evaluation {
+        match self.order.lines {
+            Some(_) => Evaluation::Intensities,
+            None => Evaluation::GlassFractions,
+        }
     }
 
     /// The species, in the order of the readings.
@@ -307,6 +345,7 @@ impl SampleResult {
     pub fn on(&self, basis: Basis, links: &BasisLinks, form: &Form) -> Result<SampleResult> {
         let order = Order {
             readings: self.order.readings.clone(),
+            lines: self.order.lines.clone(),
             basis: Some(basis),
             links: links.clone(),
             form: form.clone(),
@@ -428,11 +467,27 @@ impl SampleResult {
         self.melt.findings().iter().chain(&self.own_findings).cloned().collect()
     }
 
-    /// Those that the results add to the melt's.
-    pub(crate) fn readings(&self) -> &Composition {
-        &self.order.readings
+    /// The same readings of another melt, on the basis of its weighing and as they were read.
+    pub(crate) fn read_again(&self, melt: &Melt) -> Result<Self> {
+        let (readings, lines) = (self.order.readings.clone(), self.order.lines.clone());
+        let (links, form) = (BasisLinks::default(), Form::AsRead);
+        Self::compute(melt, Order { readings, lines, basis: None, links, form })
     }
 
+    /// What was read, as it was written.
+    pub(crate) fn readings(&self) -> Vec<String> {
+        self.order.readings.entries().iter().map(|entry| entry.species.text().to_owned()).collect()
+    }
+
+    /// These results as others are read: their basis and form.
+    pub(crate) fn read_as(&self, other: &Self) -> Result<Self> {
+        match other.order.basis {
+            Some(basis) => self.on(basis, &other.order.links, &other.order.form),
+            None => Ok(self.clone()),
+        }
+    }
+
+    /// Those that the results add to the melt's.
     pub(crate) fn own_findings(&self) -> &[Finding] {
         &self.own_findings
     }

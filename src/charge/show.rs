@@ -2,7 +2,7 @@
 
 use crate::charge::ledger::Ledger;
 use crate::charge::melt::Melt;
-use crate::charge::result::{EVALUATION, NOT_INCLUDED, SampleResult};
+use crate::charge::result::{NOT_INCLUDED, SampleResult};
 use crate::charge::weighed::BeadMassCheck;
 use crate::composition::unit::milligrams;
 use crate::composition::{self, Unit, below_text};
@@ -163,7 +163,7 @@ impl SampleResult {
         let sum = self.sum()?;
         let mut table = Table::new("Sample")
             .head(format!("basis: {}", self.basis()))
-            .head(EVALUATION)
+            .head(self.evaluation().text())
             .head(format!("atomic weights: {}", self.melt().weights().version_name()))
             .column(Column::text("analyte"))
             .column(Column::number("w", unit.word()).with_uncertainty("u"))

@@ -156,6 +156,12 @@ pub(crate) struct DriftPlaces {
 }
 
 impl DriftPlaces {
+    /// The inputs it reads.
+    pub(crate) fn own(&self) -> Vec<usize> {
+        let points = core::iter::once(&self.point).chain(&self.second);
+        points.flat_map(|point| [point.reference, point.before, point.after]).collect()
+    }
+
     /// The intensity as it would have been at calibration.
     #[inline(always)]
     pub(crate) fn correct<S: Scalar>(&self, x: &[S], intensity: S) -> S {

@@ -3,6 +3,8 @@
 
 mod access;
 mod applicability;
+pub(crate) mod calibration;
+mod calibration_document;
 mod coefficients;
 mod coefficients_document;
 mod coefficients_show;
@@ -11,11 +13,15 @@ mod convert;
 pub(crate) mod count;
 mod detection;
 pub(crate) mod drift;
+pub(crate) mod equation;
 mod lachance_traill;
 mod line;
 mod monitor;
 pub(crate) mod net;
+pub(crate) mod order;
 
+pub use calibration::{Calibration, FittedCoefficient, GlassRange, Sensitivity};
+pub use calibration_document::CalibrationBody;
 pub use coefficients::{CoefficientSet, Derivation, Influence, InfluenceLine, Label};
 pub use coefficients_document::CoefficientSetBody;
 pub use conditions::Conditions;

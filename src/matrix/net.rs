@@ -153,6 +153,11 @@ impl LineReading {
         }
     }
 
+    /// Whether it is counted, and states no dead time of its own.
+    pub(crate) fn wants_dead_time(&self) -> bool {
+        matches!(self.source, Source::Counted { dead_time: None, .. })
+    }
+
     /// Names its quantities among the inputs of a calculation and says where they stand.
     ///
     /// # Errors
@@ -342,6 +347,16 @@ pub(crate) enum NetPlaces {
 }
 
 impl NetPlaces {
+    /// The inputs that belong to this line alone; a dead time is shared.
+    pub(crate) fn own(&self) -> Vec<usize> {
+        match self {
+            NetPlaces::Formed(place) => vec![*place],
+            NetPlaces::Counted { peak, backgrounds, .. } => {
+                core::iter::once(*peak).chain(backgrounds.iter().map(|&(place, _)| place)).collect()
+            }
+        }
+    }
+
     /// The net intensity, cps.
     #[inline(always)]
     pub(crate) fn intensity<S: Scalar>(&self, x: &[S]) -> S {

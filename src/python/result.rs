@@ -2,7 +2,7 @@
 
 use pyo3::prelude::*;
 
-use crate::charge::{EVALUATION, Form, SampleResult};
+use crate::charge::{Form, SampleResult};
 use crate::composition::{Basis, Unit};
 use crate::error::Result;
 use crate::python::closure::{PyClosure, PyClosureOrder};
@@ -37,7 +37,7 @@ impl PySampleResult {
     /// How the results came about.
     #[getter]
     fn evaluation(&self) -> &'static str {
-        EVALUATION
+        self.0.evaluation().text()
     }
     /// The species, in the order of the readings.
     #[getter]

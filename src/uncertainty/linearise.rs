@@ -23,6 +23,24 @@ pub(crate) fn linearise_plain<M: Model>(model: &M, x: &[f64]) -> (Vec<f64>, Vec<
     Linearise { model, x }.passes::<NARROW>()
 }
 
+/// The same bits in passes of the widest only: less code for a model that has many directions.
+///
+/// # Errors
+/// None beyond the dispatch; kept fallible for it.
+pub(crate) fn linearise_wide<M: Model>(model: &M, x: &[f64], set: InstructionSet) -> Result<(Vec<f64>, Vec<f64>)> {
+    set.run(Wide(Linearise { model, x }))
+}
+
+struct Wide<'a, M>(Linearise<'a, M>);
+
+impl<M: Model> pulp::NullaryFnOnce for Wide<'_, M> {
+    type Output = (Vec<f64>, Vec<f64>);
+    #[inline(always)]
+    fn call(self) -> Self::Output {
+        self.0.passes::<WIDE>()
+    }
+}
+
 struct Linearise<'a, M> {
     model: &'a M,
     x: &'a [f64],

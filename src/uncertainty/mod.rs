@@ -17,7 +17,7 @@ pub use budget::{Budget, BudgetRow};
 pub(crate) use coverage::multiple_of_u;
 pub use estimate::{Distribution, Estimate, Knowledge, SharedCause};
 pub use inputs::{Input, Inputs};
-pub(crate) use linearise::linearise;
+pub(crate) use linearise::{linearise, linearise_plain, linearise_wide};
 pub use model::{Directions, Model};
 pub use montecarlo::{MonteCarlo, MonteCarloOptions, monte_carlo};
 pub(crate) use propagate::propagate_plain;

@@ -54,6 +54,31 @@ impl External {
         self
     }
 
+    /// The basis it was found on.
+    ///
+    /// ```
+    /// use beadchem::composition::{Basis, External};
+    /// assert_eq!(External::new("F", 0.001, Basis::Dried, "electrode")?.basis(), Basis::Dried);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn basis(&self) -> Basis {
+        self.basis
+    }
+
+    /// What was found, g/g.
+    ///
+    /// ```
+    /// use beadchem::composition::{Basis, External};
+    /// let fluorine = External::new("F", 0.001, Basis::Dried, "electrode")?;
+    /// assert_eq!(fluorine.content().value().unwrap().value(), 0.001);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn content(&self) -> &Cell {
+        &self.cell
+    }
+
     /// The species.
     ///
     /// ```

@@ -1,0 +1,88 @@
+//! What a result from intensities can say beyond its values: what it took for absent, and what that would do.
+
+use crate::charge::kernel::{Kept, SamplePath};
+use crate::charge::line_compile::Standing;
+use crate::charge::result::SampleResult;
+use crate::error::Result;
+use crate::numeric::solve;
+use crate::substance::{Element, Formula};
+
+impl SampleResult {
+    /// The components of which nothing says that they are there, by their place in the coefficients.
+    pub(crate) fn absent_components(&self) -> Vec<usize> {
+        let standings = self.plan().standings.iter().enumerate();
+        standings.filter(|(_, standing)| **standing == Standing::Absent).map(|(component, _)| component).collect()
+    }
+
+    /// Whether the elimination wanted exchanged rows.
+    pub(crate) fn exchanged(&self) -> Result<bool> {
+        Ok(self.plan().solved()?.is_some_and(|solved| solved.exchanged))
+    }
+
+    /// How much higher, relative to itself, each result would read if so much of a component were there, g per g sample.
+    pub(crate) fn effect_of(&self, component: usize, content: f64) -> Result<Vec<(&str, f64)>> {
+        let plan = self.plan();
+        let (Some(solved), Some(lines)) = (plan.solved()?, &plan.kernel.lines) else { return Ok(Vec::new()) };
+        let equation = &lines.equation;
+        let x = plan.moved();
+        let right: Vec<f64> = (0..equation.rows.len())
+            .map(|row| {
+                let uncertain = equation.uncertain.iter().filter(|term| term.row == row && term.component == component);
+                let coefficient = equation.coefficients[row * equation.components + component]
+                    + uncertain.map(|term| x[term.input]).sum::<f64>();
+                let factor =
+                    if equation.rows[row].follows { solved.solution.last().copied().unwrap_or(1.0) } else { 1.0 };
+                let sign = if row < equation.analytes() { 1.0 } else { -1.0 };
+                sign * factor * solved.strengths[row] * coefficient * content
+            })
+            .collect();
+        let moved = solve(&solved.matrix, equation.rows.len(), &right)?;
+        let relative = moved.iter().zip(&solved.solution).map(|(moved, held)| moved / held);
+        Ok(self.species().into_iter().zip(relative).filter(|(_, effect)| effect.is_finite()).collect())
+    }
+
+    /// What additions and sample leave in the glass that no component stands for, g per g sample.
+    pub(crate) fn strangers(&self) -> Vec<(Formula, f64)> {
+        let plan = self.plan();
+        let kernel = &plan.kernel;
+        let Some(lines) = &kernel.lines else { return Vec::new() };
+        let x = plan.moved();
+        let mut scratch = vec![0.0; kernel.books_scratch()];
+        let mut books = kernel.books(&mut scratch);
+        kernel.keep_books::<f64, false>(&x, &mut books);
+        let weights = &x[kernel.weights.clone()];
+        let of_flux = |element: Element| {
+            self.melt().charge().flux().lot().blend().iter().any(|(formula, _)| formula.count(element) > 0.0)
+        };
+        let mut found = Vec::new();
+        for (place, &element) in plan.elements.iter().enumerate() {
+            let known = lines.present.iter().any(|term| term.element == place)
+                || kernel.readings.iter().any(|reading| reading.element == place)
+                || lines.elements.contains(&place);
+            let Some(form) = plan.stays_as[place].as_ref().filter(|_| !known && !of_flux(element)) else { continue };
+            let sample = match &kernel.sample {
+                SamplePath::Itemised { portions, .. } => portions
+                    .iter()
+                    .any(|portion| portion.element == place && portion.kept != Kept::Nothing)
+                    .then(|| books.stayed[place]),
+                SamplePath::Stated(_) => None,
+            };
+            let moles = kernel.retained(&x, place) + sample.unwrap_or(0.0);
+            let content = moles * kernel.grams_in_melt(weights, place) / x[kernel.sample_mass];
+            found.push((form.clone(), content));
+        }
+        found
+    }
+
+    /// The content of the glass of an analyte and its standard uncertainty, g/g; nothing for one that was not solved for.
+    pub(crate) fn glass_content(&self, species: &str) -> Result<Option<(f64, f64)>> {
+        let plan = self.plan();
+        let Some(row) = self.readings().iter().position(|known| known == species) else { return Ok(None) };
+        let Some(solved) = plan.solved()? else { return Ok(None) };
+        let dilution = self.melt().dilution().value();
+        let content = (solved.solution[row] + solved.brought[row]) / dilution;
+        let output = self.output(row);
+        let (value, u) = (self.propagated().value(output), self.propagated().u(output));
+        Ok(Some((content, if value == 0.0 { u / dilution } else { content * (u / value).abs() })))
+    }
+}

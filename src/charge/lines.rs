@@ -1,0 +1,214 @@
+//! Evaluation (a) in a charge: the books say what flux and additions bring per gram of sample, the equation of the
+//! intensities what stayed of the sample beside it.
+
+use crate::charge::kernel::{Atoms, Books, FIXED, FUSED_FLUX_RATIO, Input, Kept, Kernel, Place};
+use crate::matrix::equation::{Equation, Given, Room};
+use crate::numeric::{eliminate, solve};
+use crate::scalar::{Mask, Scalar};
+use crate::substance::sum_of_weights;
+
+/// What is there of a component beside the amount solved for.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct PresentTerm {
+    pub(crate) element: Place,
+    pub(crate) atoms: Atoms,
+    /// Atoms of the element per formula of the component.
+    pub(crate) count: f64,
+    /// Stated content of the sample, and how much of it stays.
+    pub(crate) declared: Option<(Input, Kept)>,
+    /// Taken from the sample's own composition.
+    pub(crate) from_sample: bool,
+}
+
+/// The compiled intensities of one charge.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Lines {
+    pub(crate) equation: Equation,
+    /// In the order of the equation's present components.
+    pub(crate) present: Vec<PresentTerm>,
+    /// The elements that the components stand for.
+    pub(crate) elements: Vec<Place>,
+}
+
+impl Lines {
+    pub(crate) fn scratch(&self) -> usize {
+        self.present.len() + self.equation.analytes() + self.equation.scratch()
+    }
+}
+
+/// A solved bead in plain numbers, to be looked into or differentiated.
+#[derive(Debug, Clone)]
+pub(crate) struct Solved {
+    pub(crate) intensities: Vec<f64>,
+    pub(crate) strengths: Vec<f64>,
+    pub(crate) fixed: Vec<f64>,
+    /// What the amounts solved for add to each bracket.
+    pub(crate) solved: Vec<f64>,
+    pub(crate) known: Vec<f64>,
+    pub(crate) brought: Vec<f64>,
+    /// Amounts, and the factor of an internal standard.
+    pub(crate) solution: Vec<f64>,
+    /// The matrix of the system at the solution, row by row.
+    pub(crate) matrix: Vec<f64>,
+    pub(crate) overlaps: Vec<f64>,
+    pub(crate) fused_flux_ratio: f64,
+    /// Smallest pivot of the elimination, and the row it stands in.
+    pub(crate) pivot: (f64, usize),
+    /// True where the elimination wanted exchanged rows and the pivoted solution stands in its place.
+    pub(crate) exchanged: bool,
+}
+
+impl Kernel {
+    /// Moles of an element that the additions leave in the melt.
+    #[inline(always)]
+    pub(crate) fn retained<S: Scalar>(&self, x: &[S], element: Place) -> S {
+        let weights = &x[self.weights.clone()];
+        let mut sum = S::constant(0.0);
+        for addition in &self.additions {
+            for (portion, &(place, count)) in addition.portions.iter().zip(&addition.atoms) {
+                if place == element {
+                    let moles = addition.dose_g(x, self) / sum_of_weights(&addition.atoms, weights) * count;
+                    sum = match portion.kept {
+                        Kept::All => sum + moles,
+                        Kept::Nothing => sum,
+                        Kept::Share(share) => sum + moles * x[share],
+                    };
+                }
+            }
+        }
+        sum
+    }
+
+    /// Moles of an element that gases take out of the melt with them.
+    #[inline(always)]
+    fn taken<S: Scalar>(&self, books: &Books<'_, S>, element: Place) -> S {
+        let mut sum = S::constant(0.0);
+        for (gas, &left) in self.gases.iter().zip(books.left.iter()) {
+            for &(carrier, count) in &gas.carriers {
+                if carrier == element {
+                    sum = sum + left * count;
+                }
+            }
+        }
+        sum
+    }
+
+    /// What the charge says for the equation: amounts known of components, and what was brought of analytes.
+    #[inline(always)]
+    pub(crate) fn given<S: Scalar>(
+        &self,
+        lines: &Lines,
+        x: &[S],
+        books: &Books<'_, S>,
+        known: &mut [S],
+        brought: &mut [S],
+    ) {
+        let weights = &x[self.weights.clone()];
+        let m_s = x[self.sample_mass];
+        for (known, term) in known.iter_mut().zip(&lines.present) {
+            let mut moles = self.retained(x, term.element) - self.taken(books, term.element);
+            if term.from_sample {
+                moles = moles + books.stayed[term.element];
+            }
+            *known = moles * sum_of_weights(&term.atoms, weights) / term.count / m_s;
+            *known = match term.declared {
+                None | Some((_, Kept::Nothing)) => *known,
+                Some((content, Kept::All)) => *known + x[content],
+                Some((content, Kept::Share(share))) => *known + x[content] * x[share],
+            };
+        }
+        for (brought, reading) in brought.iter_mut().zip(&self.readings) {
+            *brought = self.brought(x, books, m_s, reading);
+        }
+    }
+
+    /// The whole slice from intensities. Trouble is true where nothing is left to divide by or the elimination wants
+    /// exchanged rows.
+    #[inline(always)]
+    pub(crate) fn run_lines<S: Scalar>(&self, lines: &Lines, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
+        let (of_books, rest) = scratch.split_at_mut(self.books_scratch());
+        let mut books = self.books(of_books);
+        let bad = self.melt(x, &mut books, out);
+        let (known, rest) = rest.split_at_mut(lines.present.len());
+        let (brought, rest) = rest.split_at_mut(lines.equation.analytes());
+        self.given(lines, x, &books, known, brought);
+        let given = Given { fused_flux_ratio: out[FUSED_FLUX_RATIO], known, brought };
+        let mut room = lines.equation.room(rest);
+        let guarded = lines.equation.solve(x, &given, &mut room);
+        let results = &mut out[FIXED + self.glass.len()..];
+        results.copy_from_slice(&room.solution[..lines.equation.analytes()]);
+        bad.or(guarded).or(self.finish(x, results))
+    }
+
+    /// One bead solved in plain numbers, with exchanged rows where the elimination wants them; nothing where the system is
+    /// singular, with the pivot and its row instead.
+    pub(crate) fn solved(&self, lines: &Lines, x: &[f64]) -> Result<Solved, (f64, usize)> {
+        let equation = &lines.equation;
+        let n = equation.analytes();
+        let mut scratch = vec![0.0; self.books_scratch() + lines.scratch()];
+        let mut out = vec![0.0; FIXED + self.glass.len()];
+        let (of_books, rest) = scratch.split_at_mut(self.books_scratch());
+        let mut books = self.books(of_books);
+        self.melt(x, &mut books, &mut out);
+        let (known, rest) = rest.split_at_mut(lines.present.len());
+        let (brought, rest) = rest.split_at_mut(n);
+        self.given(lines, x, &books, known, brought);
+        let given = Given { fused_flux_ratio: out[FUSED_FLUX_RATIO], known, brought };
+        let mut room: Room<'_, f64> = equation.room(rest);
+        let mut exchanged = equation.prepare(x, &given, &mut room);
+        let members = &equation.network.members;
+        let mut overlaps = vec![0.0; members.len() * members.len()];
+        equation.overlaps(x, &mut overlaps);
+        if exchanged {
+            let measured: Vec<f64> = members.iter().map(|&line| equation.lines[line].intensity(x)).collect();
+            let corrected = solve(&overlaps, members.len(), &measured).map_err(|_| (0.0, 0))?;
+            members.iter().zip(corrected).for_each(|(&line, value)| room.intensities[line] = value);
+            for (row, term) in equation.rows.iter().enumerate() {
+                room.strengths[row] = equation.strength(x, room.intensities[term.line], term);
+            }
+        }
+        let mut pivot = (f64::INFINITY, 0);
+        let mut matrix = Vec::new();
+        for step in 0..equation.steps() {
+            let width = equation.system(x, &given, step > 0, &mut room);
+            matrix = room.matrix[..width * width].to_vec();
+            let right = room.solution[..width].to_vec();
+            let guarded = eliminate(&mut room.matrix[..width * width], width, &mut room.solution[..width], 1);
+            pivot = smallest((0..width).map(|row| room.matrix[row * (width + 1)]));
+            if guarded {
+                exchanged = true;
+                let solution = solve(&matrix, width, &right).map_err(|_| pivot)?;
+                room.solution[..width].copy_from_slice(&solution);
+            }
+            if step == 0 && width < room.solution.len() {
+                room.solution[n] = 1.0;
+            }
+        }
+        let solved = (0..equation.rows.len()).map(|row| equation.solved_part(x, room.solution, row)).collect();
+        Ok(Solved {
+            intensities: room.intensities.to_vec(),
+            strengths: room.strengths.to_vec(),
+            fixed: room.fixed.to_vec(),
+            solved,
+            known: given.known.to_vec(),
+            brought: given.brought.to_vec(),
+            solution: room.solution.to_vec(),
+            matrix,
+            overlaps,
+            fused_flux_ratio: given.fused_flux_ratio,
+            pivot,
+            exchanged,
+        })
+    }
+}
+
+/// The smallest of the pivots and its row.
+fn smallest(pivots: impl Iterator<Item = f64>) -> (f64, usize) {
+    let mut least = (f64::INFINITY, 0);
+    for (row, pivot) in pivots.enumerate() {
+        if pivot.abs() < least.0.abs() || pivot.is_nan() {
+            least = (pivot, row);
+        }
+    }
+    least
+}

@@ -1,0 +1,23 @@
+//! What a laboratory owns between counts and the signed number: the method, and the assay of a bead by it.
+
+mod assay;
+mod check;
+mod combine;
+mod detection;
+mod document;
+mod explain;
+mod findings;
+mod measurement;
+#[expect(clippy::module_inception, reason = "the type stands in a file of its own name")]
+mod method;
+mod order;
+mod overlap;
+mod provenance;
+
+pub use assay::{Assay, example};
+pub use detection::BeadLimit;
+pub use document::{MethodBody, TEMPLATE};
+pub use measurement::Measurement;
+pub use method::Method;
+pub use overlap::{InternalStandard, Overlap};
+pub use provenance::Provenance;
