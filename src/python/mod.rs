@@ -7,6 +7,7 @@ mod convert;
 mod drying;
 mod flux;
 mod ignition;
+mod intensities;
 mod melt;
 mod result;
 mod rules;
@@ -34,6 +35,8 @@ mod _core {
     use super::flux::{PyFlux, PyFluxLot, PyLossTest, PyLotChange};
     #[pymodule_export]
     use super::ignition::{PyExplained, PyIgnition, PyLossOnFusion, PyPredictedLoss};
+    #[pymodule_export]
+    use super::intensities::{PyDeadTime, PyDrift, PyDriftTerm, PyLineReading, PyMonitor};
     #[pymodule_export]
     use super::melt::{
         PyAdjusted, PyBeadMassCheck, PyBeadReading, PyChange, PyDilution, PyFluxRatio, PyFusedFluxRatio, PyLedger,

@@ -14,8 +14,8 @@ use crate::python::convert::{Count, PyFinding, findings};
 use crate::python::drying::PyLossOnIgnition;
 use crate::python::uncertainty::Number;
 use crate::rules::{
-    Agreement, ExpectedLoss, FluxLossLimit, Negatives, Repeatability, ReportForm, Rules, Solubility, TotalLimit,
-    TotalVerdict,
+    Agreement, DriftLimit, ExpectedLoss, FluxLossLimit, Negatives, Repeatability, ReportForm, Rules, Solubility,
+    TotalLimit, TotalVerdict,
 };
 use crate::table::{Table, Ties};
 
@@ -36,6 +36,8 @@ use crate::table::{Table, Ties};
 ///     Usual loss on ignition of a material, %, lower and upper end, and its source.
 /// repeatability_percent : dict of str to (float, str), optional
 ///     Repeatability limit of a species, %, and its source.
+/// drift_percent : (float, float), optional
+///     How far a drift monitor may move, % of its intensity: since the reading before, and since calibration.
 #[pyclass(name = "Rules", module = "beadchem", frozen, eq)]
 #[derive(Clone, PartialEq)]
 pub(super) struct PyRules(pub(super) Rules);
@@ -43,7 +45,7 @@ pub(super) struct PyRules(pub(super) Rules);
 #[pymethods]
 impl PyRules {
     #[new]
-    #[pyo3(signature = (name, version, *, total_percent=None, flux_loss_percent=None, bead_mass_k=None, agreement_k=None, solubility_percent=None, expected_loss_percent=None, repeatability_percent=None))]
+    #[pyo3(signature = (name, version, *, total_percent=None, flux_loss_percent=None, bead_mass_k=None, agreement_k=None, solubility_percent=None, expected_loss_percent=None, repeatability_percent=None, drift_percent=None))]
     #[expect(clippy::too_many_arguments, reason = "keywords of the constructor")]
     fn new(
         name: String,
@@ -55,6 +57,7 @@ impl PyRules {
         solubility_percent: Option<BTreeMap<String, (f64, String)>>,
         expected_loss_percent: Option<BTreeMap<String, (f64, f64, String)>>,
         repeatability_percent: Option<BTreeMap<String, (f64, String)>>,
+        drift_percent: Option<(f64, f64)>,
     ) -> Result<Self> {
         let fraction = |written: f64| Unit::Percent.fraction(written);
         let mut rules = Rules::new(name, version);
@@ -79,6 +82,9 @@ impl PyRules {
         }
         for (species, (limit, source)) in repeatability_percent.unwrap_or_default() {
             rules = rules.repeatability(Repeatability { species, limit: fraction(limit), source })?;
+        }
+        if let Some((step, total)) = drift_percent {
+            rules = rules.drift(DriftLimit { step: fraction(step), total: fraction(total) })?;
         }
         Ok(Self(rules))
     }
