@@ -6,6 +6,7 @@ use beadchem::charge::{Charge, FluxLot};
 use beadchem::composition::{Basis, Cell, Composition, Unit};
 use beadchem::document::{self, Document};
 use beadchem::error::Error;
+use beadchem::matrix::CoefficientSet;
 use beadchem::rules::{ReportForm, Rules};
 use beadchem::sheet::{Column, DecimalMark, Delimiter, Layout, MassUnit, Reading, Sheet, ThousandsMark};
 use beadchem::substance::Formula;
@@ -50,6 +51,7 @@ pub(crate) fn documents(bytes: &[u8]) -> bool {
         document::<Rules>,
         document::<Layout>,
         document::<ReportForm>,
+        document::<CoefficientSet>,
     ];
     kinds.map(|read| read(text)).contains(&true)
 }
