@@ -37,6 +37,7 @@ impl Tally {
         self.worst = apart.fold(self.worst, f64::max);
     }
 
+    #[expect(clippy::print_stdout, reason = "how often rows want an exchange is worth reading")]
     fn judge(&self, what: &str) {
         println!("{what}: {} of {} guarded, worst difference {:.1e}", self.guarded, self.systems, self.worst);
         assert!(self.worst < ROUNDING, "{what}: {:e}", self.worst);
