@@ -18,7 +18,8 @@ fn label() -> Label {
 }
 
 /// Influence on Si Ka at 20 keV, closed form `a_ij = M_j/(F M_flux)` and `alpha_ij = (M_j - M_i)/(F M_flux + M_i)` with M
-/// the mass attenuation along both ways, computed for this project from tables of J. H. Hubbell and S. M. Seltzer (NIST).
+/// the mass attenuation along both ways: computed for this project, tables and angles as in
+/// `tests/data/full_coefficients.csv`.
 /// The influence of the loss follows from the pair for Al2O3 and must lead from the other two alphas to their `a`.
 #[test]
 fn the_loss_is_eliminated_from_monochromatic_coefficients() {
