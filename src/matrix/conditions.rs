@@ -6,7 +6,7 @@ use crate::error::{Error, Result, finite, within};
 use crate::substance::Formula;
 
 /// No bead is more dilute.
-const LARGEST_RATIO: f64 = 1e4;
+const LARGEST_RATIO: f64 = 1000.0;
 
 /// The beads that influence coefficients were made for: flux ratio, flux, instrument, contents.
 ///
@@ -278,7 +278,7 @@ pub(super) fn shown(ratio: f64) -> String {
 /// Refuses a fused flux ratio that no bead has.
 pub(super) fn ratio(quantity: &str, value: f64) -> Result<f64> {
     let hint = "It is g of flux after its loss per g of sample as weighed.";
-    within(quantity, value, "", [f64::MIN_POSITIVE, LARGEST_RATIO], "above 0 to 10000", hint)
+    within(quantity, value, "", [f64::MIN_POSITIVE, LARGEST_RATIO], "above 0 to 1000", hint)
 }
 
 fn plausible(quantity: &str, content: f64) -> Result<f64> {

@@ -55,16 +55,21 @@ impl CoefficientSet {
     pub fn with_component_as(&self, component: &str, written_as: &str, weights: &Weights) -> Result<Self> {
         let place = self.component_index(component)?;
         let (old, new) = (&self.components[place], Formula::parse(written_as)?);
-        if let Some(foreign) = brought(old, &new) {
-            return Err(Error::Conflict {
-                code: Code::CoefficientsForm,
-                detail: format!("{new} holds {}, {old} does not.", foreign.symbol()),
-                hint: "A component is written as another formula of its own element; another substance needs \
-                       coefficients of its own."
+        let refused = |detail: String| Error::Conflict {
+            code: Code::CoefficientsForm,
+            detail,
+            hint:
+                "A component is written as another formula of its own element; another substance needs coefficients of \
+                   its own."
                     .to_owned(),
-            });
+        };
+        if let Some(foreign) = brought(old, &new) {
+            return Err(refused(format!("{new} holds {}, {old} does not.", foreign.symbol())));
         }
         let (element, _) = carrier(old, &new, None)?;
+        if element == Element::O {
+            return Err(refused(format!("{old} and {new} share oxygen alone.")));
+        }
         let factor = factor_of(old, &new, element, weights)?.value();
         let mut conditions = self.conditions.clone();
         for (formula, content) in conditions.centroid.iter_mut().filter(|(formula, _)| formula == old) {

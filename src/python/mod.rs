@@ -2,6 +2,7 @@
 
 mod charge;
 mod closure;
+mod coefficients;
 mod composition;
 mod convert;
 mod drying;
@@ -25,6 +26,8 @@ mod _core {
     use super::charge::{PyAddition, PyAmount, PyCharge, PyFate, PySample};
     #[pymodule_export]
     use super::closure::{PyClosure, PyClosureLine, PyClosureOrder, PyElementForms, PyExternal};
+    #[pymodule_export]
+    use super::coefficients::PyCoefficientSet;
     #[pymodule_export]
     use super::composition::{PyBelow, PyComposition, PyLinks};
     #[pymodule_export]

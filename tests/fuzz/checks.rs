@@ -6,7 +6,8 @@ use beadchem::charge::{Charge, FluxLot};
 use beadchem::composition::{Basis, Cell, Composition, Unit};
 use beadchem::document::{self, Document};
 use beadchem::error::Error;
-use beadchem::matrix::Drift;
+use beadchem::matrix::{Calibration, CoefficientSet, Drift};
+use beadchem::method::Method;
 use beadchem::rules::{ReportForm, Rules};
 use beadchem::sheet::{Column, DecimalMark, Delimiter, Layout, MassUnit, Reading, Sheet, ThousandsMark};
 use beadchem::substance::Formula;
@@ -52,6 +53,9 @@ pub(crate) fn documents(bytes: &[u8]) -> bool {
         document::<Layout>,
         document::<ReportForm>,
         document::<Drift>,
+        document::<CoefficientSet>,
+        document::<Calibration>,
+        document::<Method>,
     ];
     kinds.map(|read| read(text)).contains(&true)
 }

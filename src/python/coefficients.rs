@@ -1,0 +1,157 @@
+//! Influence coefficients.
+
+use std::collections::BTreeMap;
+
+use pyo3::prelude::*;
+use pyo3::types::PyDict;
+
+use crate::composition::Unit;
+use crate::document;
+use crate::error::Result;
+use crate::matrix::{CoefficientSet, InfluenceLine};
+use crate::python::convert::{PyFinding, findings};
+use crate::python::substance::{PyWeights, weights_or_default};
+use crate::substance::Formula;
+
+/// Influence coefficients a of the form w = k I (F/F0 + sum of a w), with the conditions they were made under. Read one
+/// with `from_json`.
+#[pyclass(name = "CoefficientSet", module = "beadchem", frozen, eq)]
+#[derive(Clone, PartialEq)]
+pub(super) struct PyCoefficientSet(pub(super) CoefficientSet);
+
+impl PyCoefficientSet {
+    fn by_component<'a>(&'a self, numbers: &'a [f64]) -> BTreeMap<&'a str, f64> {
+        self.0.components().iter().map(Formula::text).zip(numbers.iter().copied()).collect()
+    }
+    fn line(&self, line: &str) -> Result<(usize, &InfluenceLine)> {
+        let index = self.0.line_index(line)?;
+        Ok((index, &self.0.lines()[index]))
+    }
+}
+
+#[pymethods]
+impl PyCoefficientSet {
+    /// The name of the set.
+    #[getter]
+    fn name(&self) -> &str {
+        self.0.label().name()
+    }
+    /// Its version.
+    #[getter]
+    fn version(&self) -> &str {
+        self.0.label().version()
+    }
+    /// Where the numbers come from.
+    #[getter]
+    fn source(&self) -> &str {
+        self.0.label().source()
+    }
+    /// How the coefficients came about.
+    #[getter]
+    fn derivation(&self) -> String {
+        self.0.derivation().to_string()
+    }
+    /// The reference ratio F0, g of fused flux per g of sample as weighed.
+    #[getter]
+    fn fused_flux_ratio(&self) -> f64 {
+        self.0.fused_flux_ratio()
+    }
+    /// The lowest and the highest fused flux ratio for which the coefficients were made.
+    #[getter]
+    fn range(&self) -> (f64, f64) {
+        self.0.conditions().range()
+    }
+    /// The flux as shares by mass; empty where none was stated.
+    #[getter]
+    fn blend(&self) -> BTreeMap<&str, f64> {
+        self.0.conditions().blend().iter().map(|(species, share)| (species.text(), *share)).collect()
+    }
+    /// The instrument in words.
+    #[getter]
+    fn setup(&self) -> &str {
+        self.0.conditions().setup()
+    }
+    /// Everything that influences, measured or not.
+    #[getter]
+    fn components(&self) -> Vec<&str> {
+        self.0.components().iter().map(Formula::text).collect()
+    }
+    /// Each line with its analyte.
+    #[getter]
+    fn lines(&self) -> BTreeMap<&str, &str> {
+        let components = self.0.components();
+        self.0.lines().iter().map(|line| (line.line.as_str(), components[line.analyte].text())).collect()
+    }
+    /// The coefficients of a line by component.
+    fn row(&self, line: &str) -> Result<BTreeMap<&str, f64>> {
+        Ok(self.by_component(self.0.row(self.line(line)?.0)))
+    }
+    /// The standard uncertainties of the coefficients of a line by component, or None.
+    fn u(&self, line: &str) -> Result<Option<BTreeMap<&str, f64>>> {
+        Ok(self.0.u_row(self.line(line)?.0).map(|u| self.by_component(u)))
+    }
+    /// The sensitivity k of a line in the units of the source, or None.
+    fn sensitivity(&self, line: &str) -> Result<Option<f64>> {
+        Ok(self.line(line)?.1.sensitivity)
+    }
+    /// The same equation with another reference ratio.
+    fn referred_to(&self, fused_flux_ratio: f64) -> Result<Self> {
+        self.0.referred_to(fused_flux_ratio).map(Self)
+    }
+    /// The same equation with a component written as another formula of its element, such as Fe2O3 as Fe.
+    #[pyo3(signature = (component, written_as, *, weights=None))]
+    fn with_component_as(
+        &self,
+        component: &str,
+        written_as: &str,
+        weights: Option<&Bound<'_, PyWeights>>,
+    ) -> Result<Self> {
+        self.0.with_component_as(component, written_as, &weights_or_default(weights)).map(Self)
+    }
+    /// Refuses a bead of another fused flux ratio; a flux of another blend (parts by mass) is a finding.
+    #[pyo3(signature = (fused_flux_ratio, *, bead, blend=None))]
+    fn check_conditions(
+        &self,
+        fused_flux_ratio: f64,
+        bead: &str,
+        blend: Option<&Bound<'_, PyDict>>,
+    ) -> PyResult<Vec<PyFinding>> {
+        let mut parts = Vec::new();
+        for (species, part) in blend.into_iter().flatten() {
+            parts.push((Formula::parse(&species.extract::<String>()?)?, part.extract()?));
+        }
+        Ok(findings(&self.0.check_conditions(fused_flux_ratio, &parts, bead)?))
+    }
+    /// One finding for each content, % of the sample as weighed, that lies outside the range of its component.
+    fn check_range(&self, contents_percent: BTreeMap<String, f64>) -> Result<Vec<PyFinding>> {
+        let contents: Vec<(&str, f64)> = contents_percent
+            .iter()
+            .map(|(component, percent)| (component.as_str(), Unit::Percent.fraction(*percent)))
+            .collect();
+        Ok(findings(&self.0.check_range(&contents)?))
+    }
+    /// The stored form.
+    fn to_json(&self) -> Result<String> {
+        document::to_json(&self.0)
+    }
+    /// Reads the stored form.
+    #[staticmethod]
+    fn from_json(text: &str) -> Result<Self> {
+        document::from_json(text).map(Self)
+    }
+    /// SHA-256 of the canonical stored form.
+    #[getter]
+    fn digest(&self) -> Result<String> {
+        document::digest(&self.0)
+    }
+    /// The rows as CSV.
+    fn to_csv(&self) -> String {
+        self.0.table().to_csv()
+    }
+    fn __repr__(&self) -> String {
+        self.0.table().to_string()
+    }
+    fn _repr_html_(&self) -> String {
+        self.0.table().to_html()
+    }
+}
