@@ -7,7 +7,7 @@ use crate::charge::kernel::{
     AdditionTerm, Atoms, BasisTerm, Content, Dose, Gas, Kept, Kernel, Place, Portion, Reading, SamplePath,
     SampleSpecies,
 };
-use crate::charge::line_compile::Standing;
+use crate::charge::line_compile::{Standing, element_of};
 use crate::charge::plan::Order;
 use crate::code::Code;
 use crate::composition::unit::{percent_short, percent_text};
@@ -505,8 +505,9 @@ impl<'a> Compiler<'a> {
                 }
             }
         }
-        for (entry, value, is_limit) in read {
-            let element = self.key(&entry.species)?;
+        let reported = order.lines.as_ref().map_or(usize::MAX, |lines| lines.reported);
+        for (row, (entry, value, is_limit)) in read.into_iter().enumerate() {
+            let element = if order.lines.is_some() { element_of(&entry.species)? } else { self.key(&entry.species)? };
             let target = order.form.target(&entry.species, element)?;
             carrier(&entry.species, &target, Some(element))?;
             let content = match value {
@@ -553,7 +554,11 @@ impl<'a> Compiler<'a> {
                 kept,
             };
             asked.readings.push(reading);
-            if is_limit { asked.limits.push(target) } else { asked.results.push(target) }
+            match (is_limit, row < reported) {
+                (true, _) => asked.limits.push(target),
+                (false, true) => asked.results.push(target),
+                (false, false) => {}
+            }
         }
         Ok(asked)
     }

@@ -136,7 +136,7 @@ impl Kernel {
         let mut room = lines.equation.room(rest);
         let guarded = lines.equation.solve(x, &given, &mut room);
         let results = &mut out[FIXED + self.glass.len()..];
-        results.copy_from_slice(&room.solution[..lines.equation.analytes()]);
+        results.copy_from_slice(&room.solution[..results.len()]);
         bad.or(guarded).or(self.finish(x, results))
     }
 

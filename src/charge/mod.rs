@@ -38,6 +38,7 @@ pub use addition::{Addition, Amount, Timing};
 pub use adjust::{Adjusted, Change};
 pub use builder::{Charge, ChargeBody};
 pub use evaluation::Evaluation;
+pub(crate) use fate::is_halogen;
 pub use fate::{Fate, ReducesTo};
 pub use flux::{Flux, FluxLot};
 pub use flux_document::FluxLotBody;

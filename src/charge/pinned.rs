@@ -20,6 +20,8 @@ struct Pinned<'a> {
     lines: &'a Lines,
     at: &'a Solved,
     directions: &'a Directions,
+    /// How many analytes are results.
+    results: usize,
 }
 
 impl Pinned<'_> {
@@ -30,7 +32,7 @@ impl Pinned<'_> {
 
 impl Model for Pinned<'_> {
     fn outputs(&self) -> usize {
-        self.residuals() + FIXED + self.kernel.readings.len()
+        self.residuals() + FIXED + self.results
     }
     fn scratch(&self) -> usize {
         self.kernel.books_scratch() + self.lines.present.len() + self.lines.equation.analytes()
@@ -96,9 +98,10 @@ pub(crate) fn differentiate(
     at: &Solved,
     directions: &Directions,
     x: &[f64],
+    results: usize,
     set: InstructionSet,
 ) -> Result<(Vec<f64>, Vec<f64>)> {
-    let pinned = Pinned { kernel, lines, at, directions };
+    let pinned = Pinned { kernel, lines, at, directions, results };
     let (values, jacobian) = linearise_wide(&pinned, x, set)?;
     let equation = &lines.equation;
     let (members, rows, n) = (equation.network.members.len(), equation.rows.len(), equation.analytes());
@@ -122,7 +125,7 @@ pub(crate) fn differentiate(
     let solving = inverse(&at.matrix, rows)?;
     let mut outputs = of_outputs.to_vec();
     // how far a result moves with the amount it follows from
-    let mut slopes = vec![1.0; n];
+    let mut slopes = vec![1.0; results];
     kernel.finish(x, &mut slopes);
     for (analyte, slope) in slopes.into_iter().enumerate() {
         let output = &mut outputs[(FIXED + analyte) * inputs..(FIXED + analyte + 1) * inputs];

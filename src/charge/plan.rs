@@ -490,7 +490,10 @@ impl Plan {
         // a weighed bead that adjusts inputs makes them depend on each other
         let pinned = if self.adjusting.is_none() { self.solved()?.zip(self.kernel.lines.as_ref()) } else { None };
         let (values, jacobian) = match pinned {
-            Some((at, lines)) => pinned::differentiate(&self.kernel, lines, &at, &self.directions, &x, set)?,
+            Some((at, lines)) => {
+                let results = self.results.len();
+                pinned::differentiate(&self.kernel, lines, &at, &self.directions, &x, results, set)?
+            }
             None if self.kernel.lines.is_some() => linearise_plain(self, &x),
             None => linearise(&Glass(self), &x, set)?,
         };

@@ -54,8 +54,10 @@ pub(crate) struct LineOrder {
     pub(crate) overlaps: Vec<OverlapSpec>,
     /// The components of the coefficients.
     pub(crate) components: Vec<Formula>,
-    /// The analytes, in the order of the results.
+    /// The analytes, in the order of the results, then those that are solved for and not reported.
     pub(crate) rows: Vec<RowSpec>,
+    /// How many of them are results.
+    pub(crate) reported: usize,
     pub(crate) standard: Option<RowSpec>,
     pub(crate) declared: Vec<DeclaredSpec>,
     pub(crate) reference_ratio: f64,

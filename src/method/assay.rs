@@ -63,7 +63,7 @@ impl Method {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn assay(&self, melt: &Melt, measurement: &Measurement) -> Result<Assay> {
-        let asked = self.ask(measurement)?;
+        let asked = self.ask(melt, measurement)?;
         let mut own_findings = self.check_melt(asked.set, melt, measurement.bead())?;
         own_findings.extend(asked.findings);
         let result = melt.solve(asked.order)?;

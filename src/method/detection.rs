@@ -43,7 +43,7 @@ impl Assay {
     pub fn detection_limits(&self, formula: DetectionFormula) -> Result<Vec<BeadLimit>> {
         let mut limits = Vec::new();
         let Some(solved) = self.sample().plan().solved()? else { return Ok(limits) };
-        let asked = self.method().ask(self.measurement())?;
+        let asked = self.method().ask(self.sample().melt(), self.measurement())?;
         let dilution = self.sample().melt().dilution().value();
         for (row, spec) in asked.order.rows.iter().enumerate() {
             let line = &asked.order.lines[spec.line];

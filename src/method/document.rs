@@ -32,6 +32,8 @@ pub struct MethodBody {
     dead_time_s: Option<Estimate>,
     #[serde(skip_serializing_if = "Option::is_none", default)]
     internal_standard: Option<StandardBody>,
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    not_reported: Vec<String>,
 }
 
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -75,6 +77,7 @@ impl Document for Method {
             overlaps: overlaps.collect(),
             dead_time_s: self.dead_time.as_ref().map(|dead_time| dead_time.seconds().clone()),
             internal_standard: standard,
+            not_reported: self.not_reported.iter().map(|held| held.text().to_owned()).collect(),
         }
     }
     fn from_body(body: MethodBody) -> Result<Self> {
@@ -89,6 +92,9 @@ impl Document for Method {
         }
         if let Some(seconds) = body.dead_time_s {
             method = method.dead_time(DeadTime::new(seconds)?);
+        }
+        for analyte in &body.not_reported {
+            method = method.not_reported(analyte)?;
         }
         match body.internal_standard {
             Some(held) => {

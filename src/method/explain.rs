@@ -54,7 +54,7 @@ impl Assay {
                 hint: "Only a result from intensities can be explained from them.".to_owned(),
             });
         };
-        let asked = self.method().ask(self.measurement())?;
+        let asked = self.method().ask(self.sample().melt(), self.measurement())?;
         let spec = &asked.order.rows[row];
         let line = &asked.order.lines[spec.line];
         let name = line.reading.line().as_str();
@@ -135,7 +135,7 @@ impl Assay {
         let plan = self.sample().plan();
         let (Some(solved), Some(lines)) = (plan.solved()?, &plan.kernel.lines) else { return Ok(Vec::new()) };
         let x = plan.inputs().values();
-        let asked = self.method().ask(self.measurement())?;
+        let asked = self.method().ask(self.sample().melt(), self.measurement())?;
         let equation = &lines.equation;
         let mut terms = Vec::new();
         for (component, formula) in asked.order.components.iter().enumerate() {

@@ -95,7 +95,7 @@ fn beyond(
     };
     let Some(other) = method.coefficients().iter().find(fits) else { return Ok(findings) };
     let name = other.label().name();
-    let again = result.melt().solve(method.ask(&measurement.clone().of_class(name))?.order)?;
+    let again = result.melt().solve(method.ask(result.melt(), &measurement.clone().of_class(name))?.order)?;
     for finding in &mut findings {
         if let (Ok(plain), Ok(centred)) = (result.value(&finding.quantity), again.value(&finding.quantity)) {
             let change = centred - plain;

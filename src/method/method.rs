@@ -24,6 +24,8 @@ pub struct Method {
     pub(super) overlaps: Vec<Overlap>,
     pub(super) dead_time: Option<DeadTime>,
     pub(super) standard: Option<InternalStandard>,
+    /// Solved for, since they absorb, and not reported.
+    pub(super) not_reported: Vec<Formula>,
 }
 
 impl Method {
@@ -55,8 +57,9 @@ impl Method {
         for range in calibration.ranges() {
             coefficients.component_index(range.analyte.text())?;
         }
-        let (overlaps, dead_time, standard) = (vec![], None, None);
-        Ok(Self { label, coefficients: vec![coefficients], calibration, overlaps, dead_time, standard })
+        let (overlaps, dead_time, standard, not_reported) = (vec![], None, None, vec![]);
+        let coefficients = vec![coefficients];
+        Ok(Self { label, coefficients, calibration, overlaps, dead_time, standard, not_reported })
     }
 
     /// With the same lines around the centroid of another class. Its sensitivities follow from those of the calibration by the
@@ -168,6 +171,22 @@ impl Method {
         Ok(self)
     }
 
+    /// With an analyte that is solved for, since it absorbs, and not reported. The halide of a release agent needs no mention.
+    ///
+    /// # Errors
+    /// `species.unknown` for what is no component of the coefficients.
+    ///
+    /// ```
+    /// let method = beadchem::method::Method::template()?.not_reported("SiO2")?;
+    /// assert_eq!(method.analytes(), ["CaO", "MgO"]);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn not_reported(mut self, analyte: &str) -> Result<Self> {
+        let place = self.coefficients[0].component_index(analyte)?;
+        self.not_reported.push(self.coefficients[0].components()[place].clone());
+        Ok(self)
+    }
+
     /// Name, version and source.
     ///
     /// ```
@@ -234,7 +253,7 @@ impl Method {
         self.standard.as_ref()
     }
 
-    /// The analytes, in the order of the coefficients' lines; an internal standard is none.
+    /// The analytes that are reported, in the order of the coefficients' lines; an internal standard is none.
     ///
     /// ```
     /// assert_eq!(beadchem::method::Method::template()?.analytes(), ["CaO", "MgO", "SiO2"]);
@@ -245,7 +264,8 @@ impl Method {
         let set = &self.coefficients[0];
         let standard = self.standard.as_ref().map(|standard| standard.line().as_str());
         let lines = set.lines().iter().filter(|line| Some(line.line.as_str()) != standard);
-        lines.map(|line| set.components()[line.analyte].text()).collect()
+        let analytes = lines.map(|line| set.components()[line.analyte].text());
+        analytes.filter(|analyte| self.not_reported.iter().all(|held| held.text() != *analyte)).collect()
     }
 
     /// All lines that a bead is measured on: those of the coefficients, then those that only overlaps need.

@@ -1,6 +1,6 @@
 //! From a method and a measured bead to what is asked of its intensities.
 
-use crate::charge::Melt;
+use crate::charge::{Melt, is_halogen};
 use crate::code::Code;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
@@ -8,6 +8,7 @@ use crate::matrix::calibration::{coefficient_name, offset_name, sensitivity_name
 use crate::matrix::order::{DeclaredSpec, LineOrder, LineSpec, OverlapSpec, RowSpec};
 use crate::matrix::{CoefficientSet, LineReading};
 use crate::method::{Measurement, Method};
+use crate::substance::Formula;
 use crate::uncertainty::Estimate;
 
 /// What is asked, with what is to be said of the asking.
@@ -19,7 +20,7 @@ pub(crate) struct Asked<'a> {
 
 impl Method {
     /// What a bead's readings are asked for.
-    pub(crate) fn ask(&self, measurement: &Measurement) -> Result<Asked<'_>> {
+    pub(crate) fn ask(&self, melt: &Melt, measurement: &Measurement) -> Result<Asked<'_>> {
         let set = self.set(measurement.class())?;
         let mut findings = Vec::new();
         let mut lines = Vec::new();
@@ -85,6 +86,12 @@ impl Method {
                 hint: "Lines that follow it cannot be evaluated without it.".to_owned(),
             });
         }
+        let (mut rows, hidden): (Vec<RowSpec>, Vec<RowSpec>) = rows.into_iter().partition(|row| {
+            let component = &set.components()[row.component];
+            !self.not_reported.iter().any(|held| held.text() == component.text()) && !brought_halide(melt, component)
+        });
+        let reported = rows.len();
+        rows.extend(hidden);
         let mut declared = Vec::new();
         for (component, content) in measurement.known() {
             let place = self.component(component)?;
@@ -106,6 +113,7 @@ impl Method {
             overlaps,
             components: set.components().to_vec(),
             rows,
+            reported,
             standard,
             declared,
             reference_ratio: set.fused_flux_ratio(),
@@ -189,6 +197,13 @@ impl Method {
         }
         Ok(findings)
     }
+}
+
+/// Whether a component is the halide of a release agent of the charge: it tells of the bead, not of the sample.
+fn brought_halide(melt: &Melt, component: &Formula) -> bool {
+    let halogens = component.atoms().iter().map(|(element, _)| *element).filter(|element| is_halogen(*element));
+    let additions = melt.charge().additions();
+    halogens.into_iter().any(|halogen| additions.iter().any(|addition| addition.species().count(halogen) > 0.0))
 }
 
 impl RowSpec {

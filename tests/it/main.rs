@@ -12,6 +12,7 @@ mod hand_ledger;
 mod layers;
 mod literature;
 mod matrix;
+mod method;
 mod numeric;
 mod rounding;
 mod scalar;

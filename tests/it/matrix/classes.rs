@@ -13,13 +13,13 @@ const CENTROIDS: &str = include_str!("../../data/class_centroids.csv");
 const RATIO_SPAN: f64 = 0.1;
 
 /// One class at one flux ratio.
-pub(super) struct Class {
-    pub(super) set: CoefficientSet,
+pub(crate) struct Class {
+    pub(crate) set: CoefficientSet,
     /// Contents at the centroid, g per g of sample as weighed, in the order of the components.
-    pub(super) centroid: Vec<f64>,
-    pub(super) ranges: Vec<(f64, f64)>,
+    pub(crate) centroid: Vec<f64>,
+    pub(crate) ranges: Vec<(f64, f64)>,
     /// Intensities at the centroid as printed, seven digits.
-    pub(super) intensities: Vec<f64>,
+    pub(crate) intensities: Vec<f64>,
 }
 
 /// The fields of each line that is no comment, the heading left out.
@@ -38,7 +38,7 @@ fn line_name(text: &str) -> String {
 }
 
 /// Every class at F0 5 and 10, each component in the table with its line.
-pub(super) fn all() -> Vec<Class> {
+pub(crate) fn all() -> Vec<Class> {
     let rows: Vec<Vec<&str>> = fields(COEFFICIENTS).collect();
     let mut heads: Vec<(&str, &str)> = rows.iter().map(|row| (row[0], row[1])).collect();
     heads.dedup();
@@ -78,7 +78,7 @@ fn one(class: &str, ratio: &str, rows: &[Vec<&str>]) -> Class {
 }
 
 /// `k_i I_i` that these contents give, from the equation itself.
-pub(super) fn strengths(set: &CoefficientSet, ratio: f64, contents: &[f64]) -> Vec<f64> {
+pub(crate) fn strengths(set: &CoefficientSet, ratio: f64, contents: &[f64]) -> Vec<f64> {
     let strength = |(index, line): (usize, &beadchem::matrix::InfluenceLine)| {
         let influence: f64 = set.row(index).iter().zip(contents).map(|(a, w)| a * w).sum();
         contents[line.analyte] / (ratio / set.fused_flux_ratio() + influence)
@@ -88,7 +88,7 @@ pub(super) fn strengths(set: &CoefficientSet, ratio: f64, contents: &[f64]) -> V
 
 /// The system `(1 - diag(k I) a) w = k I F/F0` of a set in which every component has its line, in the order of the
 /// components: its matrix and its right-hand side.
-pub(super) fn system(set: &CoefficientSet, ratio: f64, strengths: &[f64]) -> (Vec<f64>, Vec<f64>) {
+pub(crate) fn system(set: &CoefficientSet, ratio: f64, strengths: &[f64]) -> (Vec<f64>, Vec<f64>) {
     let n = set.components().len();
     let (mut matrix, mut right) = (vec![0.0; n * n], vec![0.0; n]);
     for (index, (line, strength)) in set.lines().iter().zip(strengths).enumerate() {
@@ -101,7 +101,7 @@ pub(super) fn system(set: &CoefficientSet, ratio: f64, strengths: &[f64]) -> (Ve
 }
 
 /// Contents from intensities with the sensitivities of the set.
-pub(super) fn contents(set: &CoefficientSet, ratio: f64, intensities: &[f64]) -> Vec<f64> {
+pub(crate) fn contents(set: &CoefficientSet, ratio: f64, intensities: &[f64]) -> Vec<f64> {
     let strengths: Vec<f64> =
         set.lines().iter().zip(intensities).map(|(line, intensity)| line.sensitivity.unwrap() * intensity).collect();
     let (matrix, right) = system(set, ratio, &strengths);
@@ -109,13 +109,13 @@ pub(super) fn contents(set: &CoefficientSet, ratio: f64, intensities: &[f64]) ->
 }
 
 /// Intensities of contents with the sensitivities of the set.
-pub(super) fn intensities(set: &CoefficientSet, ratio: f64, contents: &[f64]) -> Vec<f64> {
+pub(crate) fn intensities(set: &CoefficientSet, ratio: f64, contents: &[f64]) -> Vec<f64> {
     let strengths = strengths(set, ratio, contents);
     set.lines().iter().zip(strengths).map(|(line, strength)| strength / line.sensitivity.unwrap()).collect()
 }
 
 /// The largest relative difference.
-pub(super) fn apart(found: &[f64], expected: &[f64]) -> f64 {
+pub(crate) fn apart(found: &[f64], expected: &[f64]) -> f64 {
     assert_eq!(found.len(), expected.len());
     found.iter().zip(expected).map(|(f, e)| ((f - e) / e).abs()).fold(0.0, f64::max)
 }

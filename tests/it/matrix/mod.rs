@@ -1,7 +1,7 @@
 //! The way back from counts: intensities that can be compared with the calibration, influence coefficients, and the linear
 //! system they make.
 
-mod classes;
+pub(crate) mod classes;
 mod coefficients;
 mod detection;
 mod drift;
@@ -10,11 +10,11 @@ mod net;
 mod published;
 
 /// A plain generator (Marsaglia's xorshift, 2003): the same numbers on every machine.
-struct Random(u64);
+pub(crate) struct Random(pub(crate) u64);
 
 impl Random {
     /// Uniform in `[low, high)`.
-    fn within(&mut self, low: f64, high: f64) -> f64 {
+    pub(crate) fn within(&mut self, low: f64, high: f64) -> f64 {
         self.0 ^= self.0 << 13;
         self.0 ^= self.0 >> 7;
         self.0 ^= self.0 << 17;

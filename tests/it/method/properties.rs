@@ -1,0 +1,138 @@
+//! Properties of evaluation (a).
+
+use beadchem::composition::{Basis, Composition};
+
+use crate::matrix::Random;
+use crate::matrix::classes;
+use crate::method::bead::{Bead, agent, measured, method, solved};
+use crate::support::assert_close;
+
+/// Sums of fourteen products in another order, and one solution of a well-conditioned system.
+const ROUNDING: f64 = 1e-12;
+/// The same through two evaluations that share no arithmetic.
+const EVALUATIONS: f64 = 1e-10;
+
+fn member(class: &classes::Class, random: &mut Random) -> Vec<f64> {
+    class.ranges.iter().map(|&(low, high)| random.within(low, high)).collect()
+}
+
+/// Analytes in the order of the lines, as contents of the components.
+fn contents(class: &classes::Class, bead: &Bead) -> Vec<(String, f64)> {
+    let set = &class.set;
+    let lines = set.lines().iter();
+    lines.map(|line| (set.components()[line.analyte].text().to_owned(), bead.contents[line.analyte])).collect()
+}
+
+#[test]
+fn a_bead_made_by_hand_comes_back_in_every_class() {
+    let mut random = Random(7);
+    for class in classes::all() {
+        for _ in 0..20 {
+            let mut bead = Bead::new(&member(&class, &mut random), class.set.fused_flux_ratio());
+            bead.sample_g = random.within(0.95, 1.05);
+            let assay = solved(&class.set, &bead);
+            for (analyte, expected) in contents(&class, &bead) {
+                assert_close(&analyte, assay.value(&analyte).unwrap(), expected, ROUNDING);
+            }
+        }
+    }
+}
+
+#[test]
+fn contents_are_proportional_to_the_fused_flux() {
+    // at fixed counts the intensities fix the glass: d ln w / d ln F = 1 for every analyte
+    for class in classes::all() {
+        let bead = Bead::new(&class.centroid, class.set.fused_flux_ratio());
+        let counts = bead.counts(&class.set);
+        let measurement = measured(&class.set, &counts, 0.0, &[]);
+        let by_method = method(&class.set);
+        let more = Bead { flux_g: bead.flux_g * 1.01, ..bead.clone() };
+        let (first, second) = (
+            by_method.assay(&bead.melt(), &measurement).unwrap(),
+            by_method.assay(&more.melt(), &measurement).unwrap(),
+        );
+        let ratio = more.ratio() / bead.ratio();
+        for (analyte, content) in contents(&class, &bead) {
+            if content > 0.0 {
+                let found = second.value(&analyte).unwrap() / first.value(&analyte).unwrap();
+                assert_close(&format!("{analyte} with the flux"), found, ratio, ROUNDING);
+            }
+            let output = first.sample().output_of(&analyte).unwrap();
+            let loss = first.sample().plan().inputs().index_of("flux loss of lot F-118").unwrap();
+            let slope = first.sample().propagated().derivative(output, loss) * (1.0 - bead.flux_loss);
+            assert_close(&format!("{analyte}: d w / d ln F"), -slope, first.value(&analyte).unwrap(), ROUNDING);
+        }
+    }
+}
+
+#[test]
+fn intensities_and_glass_fractions_lead_to_one_sample() {
+    // (a) from counts; (b) from the glass that the same charge makes: C = (w + e) / D
+    let mut random = Random(11);
+    for class in classes::all() {
+        let mut bead = Bead::new(&member(&class, &mut random), class.set.fused_flux_ratio());
+        bead.loss_on_fusion = 1.0 - bead.contents.iter().sum::<f64>();
+        let melt = bead.melt();
+        let glass = contents(&class, &bead).into_iter().fold(Composition::new(Basis::Bead), |glass, (analyte, w)| {
+            if analyte.contains("Li") { glass } else { glass.with(&analyte, w / melt.dilution().value()).unwrap() }
+        });
+        let (a, b) = (solved(&class.set, &bead), melt.undilute(&glass).unwrap());
+        for analyte in b.species() {
+            assert_close(analyte, a.value(analyte).unwrap(), b.value(analyte).unwrap(), EVALUATIONS);
+        }
+    }
+}
+
+#[test]
+fn loss_on_fusion_and_lost_melt_move_nothing() {
+    let class = &classes::all()[0];
+    let bead = Bead::new(&class.centroid, class.set.fused_flux_ratio());
+    let other = Bead { loss_on_fusion: -0.2, ..bead.clone() };
+    let (first, second) = (solved(&class.set, &bead), solved(&class.set, &other));
+    for analyte in first.sample().species() {
+        assert_eq!(first.value(analyte).unwrap().to_bits(), second.value(analyte).unwrap().to_bits(), "{analyte}");
+    }
+    // a bead that weighs 42 mg less because melt stayed in the crucible is the same glass
+    let check = first.sample().melt().check_bead_mass(first.sample().melt().bead_mass_g() - 0.042, 4.0).unwrap();
+    let lost_melt = check.readings.iter().find(|reading| reading.reading.contains("melt")).unwrap();
+    assert_eq!(lost_melt.by_intensities, 0.0);
+}
+
+#[test]
+fn scaling_all_masses_moves_nothing() {
+    let all = classes::all();
+    let class = all.iter().find(|class| class.set.component_index("LiBr").is_ok()).unwrap();
+    let mut bead = Bead::new(&class.centroid, class.set.fused_flux_ratio());
+    bead.additions = vec![agent("LiBr", 0.02, 0.5)];
+    let scaled = Bead {
+        sample_g: 0.6 * bead.sample_g,
+        flux_g: 0.6 * bead.flux_g,
+        additions: vec![agent("LiBr", 0.012, 0.5)],
+        ..bead.clone()
+    };
+    let (first, second) = (solved(&class.set, &bead), solved(&class.set, &scaled));
+    for analyte in first.sample().species() {
+        let (first, second) = (first.value(analyte).unwrap(), second.value(analyte).unwrap());
+        assert_close(analyte, second, first, ROUNDING);
+    }
+}
+
+#[test]
+fn the_order_of_the_readings_changes_no_bit() {
+    let class = &classes::all()[4];
+    let bead = Bead::new(&class.centroid, class.set.fused_flux_ratio());
+    let counts = bead.counts(&class.set);
+    let forward = measured(&class.set, &counts, 0.0, &[]);
+    let backward = forward
+        .readings()
+        .iter()
+        .rev()
+        .fold(beadchem::method::Measurement::new("B-1"), |all, reading| all.reading(reading.clone()).unwrap());
+    let by_method = method(&class.set);
+    let melt = bead.melt();
+    let (first, second) = (by_method.assay(&melt, &forward).unwrap(), by_method.assay(&melt, &backward).unwrap());
+    for analyte in first.sample().species() {
+        assert_eq!(first.value(analyte).unwrap().to_bits(), second.value(analyte).unwrap().to_bits(), "{analyte}");
+        assert_eq!(first.u(analyte).unwrap().to_bits(), second.u(analyte).unwrap().to_bits(), "{analyte}");
+    }
+}
