@@ -21,7 +21,9 @@ const ROUNDING: f64 = 1e-13;
 const NEAR: f64 = 1e-3;
 /// Where chi-squared is curved by less than this share of what the weights give, its curvature is not trusted.
 const CURVED: f64 = 0.25;
-/// Steps after which the iteration is given up; five are usual.
+/// Nor is it before the steps by the weights alone are below this many standard uncertainties.
+const CLOSE: f64 = 0.5;
+/// Steps after which the iteration is given up; six are usual.
 const STEPS: usize = 500;
 /// An eigenvalue of stated correlations below zero by less than this is rounding.
 const SEMIDEFINITE: f64 = -1e-10;
@@ -125,10 +127,10 @@ pub fn errors_in_variables(y: &[f64], design: &[f64], columns: usize, covariance
     let mut before = f64::INFINITY;
     for _ in 0..STEPS {
         let state = State::at(&data, &coefficients)?;
-        let curved = state.flattest()? > CURVED;
-        // in units of the uncertainties; by the weights alone where the curvature cannot be trusted
+        // steps in units of the uncertainties: by the weights alone until close enough for the curvature to count
+        let curved = length(&state.slope) <= CLOSE && state.flattest()? > CURVED;
         let step = if curved { solve(&state.curvature, columns, &state.slope)? } else { state.slope.clone() };
-        let size = sum(step.iter().map(|step| step * step)).sqrt();
+        let size = length(&step);
         let mut below = true;
         for (p, coefficient) in coefficients.iter_mut().enumerate() {
             let move_by: f64 = step.iter().zip(state.root.chunks_exact(columns)).map(|(s, root)| s * root[p]).sum();
@@ -324,6 +326,10 @@ impl Data<'_> {
         let columns: Vec<f64> = matrix[n + 1..].chunks_exact(n + 1).flat_map(|row| &row[1..]).copied().collect();
         root.chunks_exact(n).flat_map(|direction| turn(root, &turn(&columns, direction))).collect()
     }
+}
+
+fn length(step: &[f64]) -> f64 {
+    sum(step.iter().map(|step| step * step)).sqrt()
 }
 
 /// Matrix, row by row, times vector.
