@@ -1,5 +1,6 @@
 """The native module. Import from `beadchem`, which re-exports all of it by name."""
 
+from collections.abc import Sequence
 from os import PathLike
 from typing import Literal, TypeAlias, final
 
@@ -35,6 +36,7 @@ __all__ = [
     "External",
     "Fate",
     "Finding",
+    "FittedLine",
     "Flux",
     "FluxLot",
     "FluxRatio",
@@ -71,6 +73,7 @@ __all__ = [
     "codes",
     "exact",
     "factor",
+    "fit_line",
     "join_by_id",
     "molar_mass",
     "oxygen_equivalent",
@@ -1099,6 +1102,24 @@ class Joined:
     def to_csv(self) -> str: ...
     def _repr_html_(self) -> str: ...
 
+@final
+class FittedLine:
+    @property
+    def intercept(self) -> float: ...
+    @property
+    def slope(self) -> float: ...
+    @property
+    def u_intercept(self) -> float: ...
+    @property
+    def u_slope(self) -> float: ...
+    @property
+    def covariance(self) -> float: ...
+    @property
+    def chi_squared(self) -> float: ...
+    @property
+    def dof(self) -> int: ...
+    def predict(self, x: float) -> tuple[float, float]: ...
+
 def value(
     value: float,
     u: float | None = None,
@@ -1113,6 +1134,7 @@ def rounded(value: float, decimals: int = 2, rule: str = "half to even") -> str:
 def codes() -> dict[str, Code]: ...
 def molar_mass(formula: str, *, weights: Weights | None = None) -> FromWeights: ...
 def factor(from_: str, to: str, *, via: str | None = None, weights: Weights | None = None) -> FromWeights: ...
+def fit_line(x: Sequence[float], y: Sequence[float], *, u_x: Sequence[float], u_y: Sequence[float]) -> FittedLine: ...
 def oxygen_equivalent(
     host: str, anion: str, *, counted_as: list[str], weights: Weights | None = None
 ) -> FromWeights: ...

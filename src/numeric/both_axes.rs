@@ -7,14 +7,8 @@
 use crate::code::Code;
 use crate::error::{Error, Result};
 use crate::numeric::check::{finite, points_to_spare};
-use crate::numeric::solve::inverse;
-use crate::numeric::sums::{Sum, sum};
-use crate::scalar::{Dual, Scalar};
-
-/// The slope stands still when a step is below this share of itself or this many of its uncertainties.
-const SETTLED: f64 = 1e-13;
-/// Steps after which the iteration is given up; ten are usual.
-const STEPS: usize = 500;
+use crate::numeric::errors_in_variables::errors_in_variables;
+use crate::numeric::sums::sum;
 
 /// A point with the standard uncertainties of its coordinates and their correlation coefficient.
 ///
@@ -146,90 +140,35 @@ impl Line {
 pub fn both_axes(points: &[Point]) -> Result<Line> {
     points.iter().enumerate().try_for_each(|(index, point)| check(index + 1, point))?;
     points_to_spare(points.len(), 2)?;
-    let mut slope = start(points)?;
-    for _ in 0..STEPS {
-        let (intercept, next, u) = improve(points, slope);
-        let step = (next - slope).abs();
-        if !(next.is_finite() && intercept.is_finite() && step.is_finite()) {
-            return Err(unsettled(slope));
-        }
-        slope = next;
-        if step <= SETTLED * next.abs().max(u) {
-            return finish(points, improve(points, slope).0, slope);
-        }
-    }
-    Err(unsettled(slope))
+    different_abscissae(points)?;
+    let (y, design): (Vec<f64>, Vec<f64>) =
+        (points.iter().map(|p| p.y).collect(), points.iter().flat_map(|p| [1.0, p.x]).collect());
+    let covariances = points.iter().flat_map(|p| {
+        let (x, xy, y) = (p.u_x * p.u_x, p.covariance(), p.u_y * p.u_y);
+        [y, 0.0, xy, 0.0, 0.0, 0.0, xy, 0.0, x]
+    });
+    let fit = errors_in_variables(&y, &design, 2, &covariances.collect::<Vec<_>>())?;
+    let [intercept, slope] = [fit.coefficients[0], fit.coefficients[1]];
+    let covariance = [fit.covariance[0], fit.covariance[1], fit.covariance[2], fit.covariance[3]];
+    Ok(Line { intercept, slope, covariance, chi_squared: fit.chi_squared.unwrap_or(0.0), dof: fit.dof })
 }
 
-/// The slope of the ordinary regression line, about the means.
-fn start(points: &[Point]) -> Result<f64> {
+fn different_abscissae(points: &[Point]) -> Result<()> {
     let count = points.len() as f64;
-    let [x, y] = [sum(points.iter().map(|p| p.x)) / count, sum(points.iter().map(|p| p.y)) / count];
-    let product = |a: fn(&Point, f64, f64) -> f64| sum(points.iter().map(|p| a(p, x, y)));
-    let spread = product(|p, x, _| (p.x - x) * (p.x - x));
+    let x = sum(points.iter().map(|p| p.x)) / count;
+    let spread = sum(points.iter().map(|p| (p.x - x) * (p.x - x)));
     // Rounding of equal abscissae about their mean stays below this.
-    if spread <= count * (4.0 * f64::EPSILON * x).powi(2) {
-        return Err(Error::Matrix {
-            code: Code::MatrixSingular,
-            quantity: "Line through points".to_owned(),
-            detail: format!("all points have the abscissa {x}"),
-            figure: "sum of squares about the mean",
-            value: spread,
-            hint: "Add points at another abscissa.".to_owned(),
-        });
+    if spread > count * (4.0 * f64::EPSILON * x).powi(2) {
+        return Ok(());
     }
-    Ok(product(|p, x, y| (p.x - x) * (p.y - y)) / spread)
-}
-
-/// One step of York's iteration: the intercept at this slope, the next slope, and an uncertainty of the slope.
-fn improve(points: &[Point], b: f64) -> (f64, f64, f64) {
-    let weight = |p: &Point| 1.0 / (p.u_y * p.u_y + b * (b * p.u_x * p.u_x - 2.0 * p.covariance()));
-    let mean = |of: fn(&Point) -> f64| {
-        let [weighted, weights] =
-            points.iter().fold([Sum::new(); 2], |[s, w], p| [s.add_product(weight(p), of(p)), w.add(weight(p))]);
-        weighted.value() / weights.value()
-    };
-    let (x, y) = (mean(|p| p.x), mean(|p| p.y));
-    let [mut above, mut below, mut information] = [Sum::new(); 3];
-    for p in points {
-        let (w, dx, dy) = (weight(p), p.x - x, p.y - y);
-        let beta = w * (dx * p.u_y * p.u_y + b * dy * p.u_x * p.u_x - (b * dx + dy) * p.covariance());
-        above = above.add(w * beta * dy);
-        below = below.add(w * beta * dx);
-        information = information.add(w * beta * beta);
-    }
-    (y - b * x, above.value() / below.value(), 1.0 / information.value().sqrt())
-}
-
-/// What a point contributes to the two equations of the line, half the slopes of chi-squared: `w e` and `w e xi`, with
-/// `e` the residual, `w` its weight and `xi` the adjusted abscissa. Both sum to zero on the fitted line.
-fn equations<S: Scalar>(p: &Point, intercept: S, slope: S, x: S, y: S) -> [S; 2] {
-    let variance = slope * (slope * (p.u_x * p.u_x) - 2.0 * p.covariance()) + p.u_y * p.u_y;
-    let scaled = (y - intercept - slope * x) / variance;
-    [scaled, scaled * (x + scaled * (slope * (p.u_x * p.u_x) - p.covariance()))]
-}
-
-fn finish(points: &[Point], intercept: f64, slope: f64) -> Result<Line> {
-    let mut by_line = [Sum::new(); 4];
-    let mut by_points = [Sum::new(); 4];
-    let mut chi_squared = Sum::new();
-    for p in points {
-        let at = |value, direction| Dual::<f64, 4>::variable(value, direction);
-        let equations = equations(p, at(intercept, 0), at(slope, 1), at(p.x, 2), at(p.y, 3));
-        chi_squared = chi_squared.add(equations[0].re * (p.y - intercept - slope * p.x));
-        let (v_x, v_xy, v_y) = (p.u_x * p.u_x, p.covariance(), p.u_y * p.u_y);
-        for k in 0..4 {
-            let ([a, b, a_x, a_y], [_, _, b_x, b_y]) = (equations[k / 2].eps, equations[k % 2].eps);
-            by_line[k] = by_line[k].add(if k % 2 == 0 { a } else { b });
-            by_points[k] = by_points[k].add(a_x * (v_x * b_x + v_xy * b_y) + a_y * (v_xy * b_x + v_y * b_y));
-        }
-    }
-    let h = inverse(&by_line.map(Sum::value), 2)?;
-    let m = by_points.map(Sum::value);
-    let entry = |i: usize, j: usize| sum((0..4).map(|k| h[2 * i + k / 2] * m[k] * h[2 * j + k % 2]));
-    let covariance = [entry(0, 0), entry(0, 1), entry(0, 1), entry(1, 1)];
-    finite("Covariance of a line", &covariance, 2)?;
-    Ok(Line { intercept, slope, covariance, chi_squared: chi_squared.value(), dof: points.len() - 2 })
+    Err(Error::Matrix {
+        code: Code::MatrixSingular,
+        quantity: "Line through points".to_owned(),
+        detail: format!("all points have the abscissa {x}"),
+        figure: "sum of squares about the mean",
+        value: spread,
+        hint: "Add points at another abscissa.".to_owned(),
+    })
 }
 
 fn check(position: usize, point: &Point) -> Result<()> {
@@ -268,17 +207,4 @@ fn check(position: usize, point: &Point) -> Result<()> {
         });
     }
     Ok(())
-}
-
-fn unsettled(slope: f64) -> Error {
-    Error::Matrix {
-        code: Code::FitNotConverged,
-        quantity: "Line with uncertainty on both axes".to_owned(),
-        detail: "the slope does not settle".to_owned(),
-        figure: "last slope",
-        value: slope,
-        hint: "Look for a point far off the line or with a far too small uncertainty; a line near the vertical is \
-               fitted with the axes exchanged."
-            .to_owned(),
-    }
 }

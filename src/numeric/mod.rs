@@ -1,4 +1,4 @@
-//! Numbers without chemistry: compensated sums, least squares, lines with uncertainty on both axes, pivoted solves,
+//! Numbers without chemistry: compensated sums, least squares, fits with uncertainty in every coordinate, pivoted solves,
 //! derivatives of a solution, tables that know their edges, and the choice of the instruction set for a loop.
 //!
 //! Matrices are plain slices, row by row. Nothing here draws random numbers or looks at a clock.
@@ -7,6 +7,7 @@ mod both_axes;
 mod check;
 mod dispatch;
 mod eliminate;
+mod errors_in_variables;
 mod implicit;
 mod interpolate;
 mod least_squares;
@@ -17,6 +18,7 @@ mod sums;
 pub use both_axes::{Line, Point, both_axes};
 pub use dispatch::InstructionSet;
 pub use eliminate::eliminate;
+pub use errors_in_variables::{UncertainFit, errors_in_variables};
 pub use implicit::{Residual, implicit_derivative};
 pub use interpolate::{Scale, Side, Table};
 pub use least_squares::{Fit, Scatter, least_squares, polynomial};

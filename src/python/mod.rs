@@ -9,6 +9,7 @@ mod drying;
 mod flux;
 mod ignition;
 mod intensities;
+mod line;
 mod melt;
 mod result;
 mod rules;
@@ -40,6 +41,8 @@ mod _core {
     use super::ignition::{PyExplained, PyIgnition, PyLossOnFusion, PyPredictedLoss};
     #[pymodule_export]
     use super::intensities::{PyDeadTime, PyDrift, PyDriftTerm, PyLineReading, PyMonitor};
+    #[pymodule_export]
+    use super::line::{PyFittedLine, fit_line};
     #[pymodule_export]
     use super::melt::{
         PyAdjusted, PyBeadMassCheck, PyBeadReading, PyChange, PyDilution, PyFluxRatio, PyFusedFluxRatio, PyLedger,

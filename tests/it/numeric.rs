@@ -1,6 +1,7 @@
 //! Properties and refusals of `numeric`.
 
 mod dispatch;
+mod errors_in_variables;
 mod fits;
 mod implicit;
 mod interpolate;
