@@ -281,6 +281,12 @@ codes! {
     247 RowsExchanged "matrix.rows-exchanged" Warning "The elimination wanted exchanged rows; the pivoted solution stands.";
     248 MethodClassesDiffer "method.classes-differ" Error "A coefficient set does not fit the others of its method.";
     249 MethodIncomplete "method.incomplete" Warning "Something that a method should state is missing.";
+    250 StandardUnknown "standard.unknown" Error "A standard leaves the content of a component open.";
+    251 StandardDoubled "standard.doubled" Error "Two standards have one name.";
+    252 StandardOff "standard.off" Warning "A standard lies off the calibration by more than its uncertainty allows.";
+    253 CalibrationScatter "calibration.scatter" Warning "Standards scatter more than their uncertainties say.";
+    254 CalibrationUntested "calibration.untested" Note "A line rests on as many standards as parameters.";
+    255 FitProduct "fit.product" Error "Two parameters were asked for whose product is no linear fit.";
 }
 
 impl Code {

@@ -78,7 +78,7 @@ impl Compiler<'_> {
             network.factors.push((on, from, self.named(&overlap.factor)?));
         }
         let mut columns = vec![None; order.components.len()];
-        for (column, row) in order.rows.iter().enumerate() {
+        for (column, row) in order.rows.iter().enumerate().filter(|_| !order.standard_bead) {
             columns[row.component] = Some(column);
         }
         let (mut rows, mut uncertain, mut coefficients) = (Vec::new(), Vec::new(), Vec::new());

@@ -32,6 +32,7 @@ mod report;
 mod result;
 mod sample;
 mod show;
+pub(crate) mod standard;
 mod weighed;
 
 pub use addition::{Addition, Amount, Timing};

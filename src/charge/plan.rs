@@ -243,6 +243,7 @@ impl Plan {
         if let Some(lines) = order.and_then(|order| order.lines.as_ref()) {
             let stated = lines.correlations.iter().map(|(a, b, r)| (a.as_str(), b.as_str(), *r));
             inputs.correlate(&stated.collect::<Vec<_>>())?;
+            inputs.join_named_causes()?;
         }
         let fixed = ["bead mass", "flux ratio", "fused flux ratio", "dilution", "loss on fusion"];
         let names = fixed

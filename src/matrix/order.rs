@@ -60,6 +60,8 @@ pub(crate) struct LineOrder {
     pub(crate) reported: usize,
     pub(crate) standard: Option<RowSpec>,
     pub(crate) declared: Vec<DeclaredSpec>,
+    /// A standard: nothing is solved for, the contents are known.
+    pub(crate) standard_bead: bool,
     pub(crate) reference_ratio: f64,
     /// Correlations between the own parts of inputs named above.
     pub(crate) correlations: Vec<(String, String, f64)>,

@@ -77,7 +77,7 @@ impl Method {
     /// Lines whose sensitivity is far from what theory gives in proportion to the others.
     fn uneven_sensitivities(&self) -> Vec<Finding> {
         // geometry, crystal and detector differ by line, never by this much between neighbours of one spectrometer
-        const FAR: f64 = 1e4;
+        const FAR: f64 = 20_000.0;
         let set = &self.coefficients[0];
         let ratios: Vec<(&str, f64)> = set
             .lines()

@@ -2,6 +2,7 @@
 
 use crate::charge::{Melt, SampleResult};
 use crate::code::Code;
+use crate::composition::Unit;
 use crate::composition::unit::percent_short;
 use crate::error::Result;
 use crate::finding::Finding;
@@ -10,7 +11,7 @@ use crate::method::{Measurement, Method};
 use crate::substance::Formula;
 
 /// Contents below this, g per g of sample, move no result that anybody reports.
-const NOTABLE: f64 = 1e-4;
+const NOTABLE: f64 = 2e-4;
 
 pub(super) fn judge(
     method: &Method,
@@ -34,12 +35,12 @@ pub(super) fn judge(
 /// Components of the coefficients of which nothing says that they are there, with what they would do.
 fn absent(set: &CoefficientSet, result: &SampleResult) -> Result<Vec<Finding>> {
     // where the set names no content, per percent of it
-    const UNKNOWN: f64 = 0.01;
+    let unknown = Unit::Percent.fraction(1.0);
     let mut findings = Vec::new();
     for component in result.absent_components() {
         let formula = &set.components()[component];
         let centroid = set.conditions().centroid_of(formula.text());
-        let content = centroid.unwrap_or(UNKNOWN);
+        let content = centroid.unwrap_or(unknown);
         if content < NOTABLE {
             continue;
         }

@@ -296,6 +296,12 @@ impl Method {
         found.map(|place| &self.coefficients[place]).ok_or_else(|| Error::word("Class of coefficients", class, &names))
     }
 
+    /// The same coefficients, overlaps and internal standard with a calibration.
+    pub(crate) fn calibrated(&self, label: Label, calibration: Calibration) -> Result<Self> {
+        let made = Method::new(label, self.coefficients[0].clone(), calibration)?;
+        Ok(Self { label: made.label, calibration: made.calibration, ..self.clone() })
+    }
+
     /// The line an analyte is measured on.
     pub(crate) fn line_of(&self, species: &str) -> Option<&str> {
         let set = &self.coefficients[0];

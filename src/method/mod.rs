@@ -1,6 +1,8 @@
 //! What a laboratory owns between counts and the signed number: the method, and the assay of a bead by it.
 
 mod assay;
+mod calibrate;
+mod calibrated;
 mod check;
 mod combine;
 mod detection;
@@ -12,12 +14,17 @@ mod measurement;
 mod method;
 mod order;
 mod overlap;
+mod parameters;
 mod provenance;
+mod standard;
 
 pub use assay::{Assay, example};
+pub use calibrate::{StandardFit, example_calibration};
+pub use calibrated::{Calibrated, LineFit, Residual};
 pub use detection::BeadLimit;
 pub use document::{MethodBody, TEMPLATE};
 pub use measurement::Measurement;
 pub use method::Method;
 pub use overlap::{InternalStandard, Overlap};
 pub use provenance::Provenance;
+pub use standard::Standard;

@@ -116,6 +116,7 @@ impl Method {
             reported,
             standard,
             declared,
+            standard_bead: false,
             reference_ratio: set.fused_flux_ratio(),
             correlations,
         };

@@ -246,6 +246,24 @@ impl Inputs {
         &self.correlations
     }
 
+    /// Makes one thing of an input and a shared cause of its name: what a calibration knows as "flux loss of lot F-118" moves
+    /// together with the input of that name. Its part becomes that cause, and with it normal.
+    pub(crate) fn join_named_causes(&mut self) -> Result<()> {
+        let named: Vec<usize> = self.causes().iter().filter_map(|cause| self.index_of(cause)).collect();
+        for place in named {
+            let Input { name, estimate } = &self.list[place];
+            let u = estimate.own_u();
+            if u != 0.0 {
+                let mut causes = estimate.causes().iter();
+                let joined = causes.try_fold(Estimate::exact(estimate.value())?, |joined, part| {
+                    joined.shared(part.cause.as_str(), part.u)
+                })?;
+                self.list[place] = Input { name: name.clone(), estimate: joined.shared(name.as_str(), u)? };
+            }
+        }
+        Ok(())
+    }
+
     /// The places of the inputs that take part in a correlation, and their matrix of coefficients, row by row.
     pub(crate) fn correlated(&self) -> (Vec<usize>, Vec<f64>) {
         let members = members(&self.correlations);
