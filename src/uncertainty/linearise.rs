@@ -5,10 +5,11 @@ use crate::numeric::InstructionSet;
 use crate::scalar::{Dual, Scalar};
 use crate::uncertainty::Model;
 
-/// Tangent directions carried in one pass: the narrowest of these that takes all, or several passes of the widest.
+/// Tangent directions carried in one pass: the middle number where it takes all, or passes of the widest; the narrow one
+/// is for models that are run once.
 const NARROW: usize = 8;
 const MIDDLE: usize = 24;
-const WIDE: usize = 40;
+const WIDE: usize = 48;
 
 /// Values and derivatives of a model at the values of its inputs: outputs, then output by input, row by row.
 ///
@@ -51,7 +52,6 @@ impl<M: Model> pulp::NullaryFnOnce for Linearise<'_, M> {
     #[inline(always)]
     fn call(self) -> Self::Output {
         match self.model.directions(self.x.len()).count() {
-            count if count <= NARROW => self.passes::<NARROW>(),
             count if count <= MIDDLE => self.passes::<MIDDLE>(),
             _ => self.passes::<WIDE>(),
         }
