@@ -287,6 +287,7 @@ codes! {
     253 CalibrationScatter "calibration.scatter" Warning "Standards scatter more than their uncertainties say.";
     254 CalibrationUntested "calibration.untested" Note "A line rests on as many standards as parameters.";
     255 FitProduct "fit.product" Error "Two parameters were asked for whose product is no linear fit.";
+    256 ComponentFromSample "component.from-sample" Note "A component that was not measured was taken from the declared composition of the sample.";
 }
 
 impl Code {

@@ -14,6 +14,19 @@ impl SampleResult {
         standings.filter(|(_, standing)| **standing == Standing::Absent).map(|(component, _)| component).collect()
     }
 
+    /// The components whose amount came from the declared composition of the sample, with what is there, g per g sample.
+    pub(crate) fn components_from_sample(&self) -> Result<Vec<(usize, f64)>> {
+        let plan = self.plan();
+        let (Some(solved), Some(lines)) = (plan.solved()?, &plan.kernel.lines) else { return Ok(Vec::new()) };
+        let present = lines
+            .equation
+            .present
+            .iter()
+            .zip(solved.known)
+            .filter(|(component, _)| plan.standings[**component] == Standing::FromSample);
+        Ok(present.map(|(component, amount)| (*component, amount)).collect())
+    }
+
     /// Whether the elimination wanted exchanged rows.
     pub(crate) fn exchanged(&self) -> Result<bool> {
         Ok(self.plan().solved()?.is_some_and(|solved| solved.exchanged))
@@ -33,7 +46,7 @@ impl SampleResult {
                 let factor =
                     if equation.rows[row].follows { solved.solution.last().copied().unwrap_or(1.0) } else { 1.0 };
                 let sign = if row < equation.analytes() { 1.0 } else { -1.0 };
-                sign * factor * solved.strengths[row] * coefficient * content
+                sign * factor * solved.strengths[row] * coefficient * content / solved.unit(equation, row)
             })
             .collect();
         let moved = solve(&solved.matrix, equation.rows.len(), &right)?;

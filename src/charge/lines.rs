@@ -58,6 +58,16 @@ pub(crate) struct Solved {
     pub(crate) exchanged: bool,
 }
 
+impl Solved {
+    /// What the residual of a row is counted in: one, or the amount of the internal standard for its own row.
+    pub(crate) fn unit(&self, equation: &Equation, row: usize) -> f64 {
+        match equation.standard {
+            Some(place) if row == equation.analytes() => self.known[place],
+            _ => 1.0,
+        }
+    }
+}
+
 impl Kernel {
     /// Moles of an element that the additions leave in the melt.
     #[inline(always)]
@@ -170,6 +180,7 @@ impl Kernel {
         let mut pivot = (f64::INFINITY, 0);
         let mut matrix = Vec::new();
         for step in 0..equation.steps() {
+            let factor = equation.factor(&room);
             let width = equation.system(x, &given, step > 0, &mut room);
             matrix = room.matrix[..width * width].to_vec();
             let right = room.solution[..width].to_vec();
@@ -180,9 +191,7 @@ impl Kernel {
                 let solution = solve(&matrix, width, &right).map_err(|_| pivot)?;
                 room.solution[..width].copy_from_slice(&solution);
             }
-            if step == 0 && width < room.solution.len() {
-                room.solution[n] = 1.0;
-            }
+            equation.rescale(width, factor, &mut room);
         }
         let solved = (0..equation.rows.len()).map(|row| equation.solved_part(x, room.solution, row)).collect();
         Ok(Solved {

@@ -74,7 +74,7 @@ impl Model for Pinned<'_> {
             *residual = if row < n {
                 strength * bracket - given.brought[row] - S::constant(at.solution[row])
             } else {
-                given.known[equation.standard.unwrap_or(0)] - strength * bracket
+                (given.known[equation.standard.unwrap_or(0)] - strength * bracket) / at.unit(equation, row)
             };
         }
         let results = &mut out[FIXED..];
@@ -115,7 +115,8 @@ pub(crate) fn differentiate(
             let Some(member) = equation.network.members.iter().position(|&line| line == term.line) else { continue };
             let factor = if term.follows { at.solution[n] } else { 1.0 };
             let sign = if row < n { 1.0 } else { -1.0 };
-            let slope = sign * factor * x[term.sensitivity] * term.scale * (at.fixed[row] + at.solved[row]);
+            let own = x[term.sensitivity] * term.scale / at.unit(equation, row);
+            let slope = sign * factor * own * (at.fixed[row] + at.solved[row]);
             for (from, part) in of_overlaps.chunks_exact(inputs).enumerate() {
                 let weight = slope * separated[member * members + from];
                 add(&mut right[row * inputs..(row + 1) * inputs], part, weight);

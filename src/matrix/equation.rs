@@ -98,8 +98,8 @@ pub(crate) struct Given<'a, S> {
     pub(crate) brought: &'a [S],
 }
 
-/// Steps of the internal standard's factor: each doubles the digits, and geometry starts within some percent.
-const STANDARD_STEPS: usize = 4;
+/// Steps of the internal standard's factor: each doubles the digits, and it starts within some ten per cent.
+const STANDARD_STEPS: usize = 5;
 
 /// Room of one solution.
 pub(crate) struct Room<'a, S> {
@@ -229,7 +229,7 @@ impl Equation {
         sum
     }
 
-    /// Intensities, strengths and the fixed parts of the brackets. The mask is true where the overlaps do not separate.
+    /// Intensities, strengths, the fixed parts of the brackets and a first factor of an internal standard. The mask is true where the overlaps do not separate.
     #[inline(always)]
     pub(crate) fn prepare<S: Scalar>(&self, x: &[S], given: &Given<'_, S>, room: &mut Room<'_, S>) -> S::Mask {
         let guarded = self.correct(x, room);
@@ -237,12 +237,18 @@ impl Equation {
             room.strengths[row] = self.strength(x, room.intensities[term.line], term);
             room.fixed[row] = self.fixed_part(x, given, row);
         }
+        if let Some(place) = self.standard {
+            // what its line says of geometry where nothing of the sample absorbs
+            let row = self.analytes();
+            room.solution[row] = given.known[place] / (room.strengths[row] * room.fixed[row]);
+        }
         guarded
     }
 
     /// The linear system at a factor of the internal standard and the amounts it was reached with: matrix and, in the
     /// solution's place, its right-hand side. Without an internal standard it is the whole equation; with one, `bordered`
-    /// takes the factor as the last unknown, to first order about where it stands. Gives the number of unknowns.
+    /// takes the ratio of the factor to where it stands as the last unknown, to first order. The standard's own row is in parts
+    /// of its amount. Gives the number of unknowns.
     #[inline(always)]
     pub(crate) fn system<S: Scalar>(
         &self,
@@ -253,10 +259,13 @@ impl Equation {
     ) -> usize {
         let n = self.analytes();
         let width = if bordered { n + 1 } else { n };
-        let factor = if bordered { room.solution[n] } else { S::constant(1.0) };
+        let factor = self.factor(room);
         for row in 0..width {
             let term = &self.rows[row];
-            let strength = if term.follows { room.strengths[row] * factor } else { room.strengths[row] };
+            let mut strength = if term.follows { room.strengths[row] * factor } else { room.strengths[row] };
+            if let (true, Some(place)) = (row == n, self.standard) {
+                strength = strength / given.known[place];
+            }
             let coefficients = &self.coefficients[row * self.components..(row + 1) * self.components];
             // the row of the standard itself has no amount of its own on the other side
             let sign = if row < n { -1.0 } else { 1.0 };
@@ -273,17 +282,11 @@ impl Equation {
                 entries[row] = entries[row] + S::constant(1.0);
             }
             let mut right = strength * room.fixed[row] * -sign;
-            if row < n {
-                right = right - given.brought[row];
-            } else {
-                right = right + given.known[self.standard.unwrap_or(0)];
-            }
+            right = if row < n { right - given.brought[row] } else { right + 1.0 };
             if bordered {
-                let bracket = room.fixed[row] + self.solved_part(x, room.solution, row);
-                entries[n] = if term.follows { room.strengths[row] * bracket * sign } else { S::constant(0.0) };
-                if term.follows {
-                    right = right + strength * bracket * sign;
-                }
+                let moved = strength * (room.fixed[row] + self.solved_part(x, room.solution, row)) * sign;
+                entries[n] = if term.follows { moved } else { S::constant(0.0) };
+                right = right + entries[n];
             }
             room.matrix[width * width + row] = right;
         }
@@ -292,17 +295,30 @@ impl Equation {
         width
     }
 
+    /// The factor of the internal standard as it stands; one without.
+    #[inline(always)]
+    pub(crate) fn factor<S: Scalar>(&self, room: &Room<'_, S>) -> S {
+        if self.standard.is_some() { room.solution[self.analytes()] } else { S::constant(1.0) }
+    }
+
+    /// After a step that took the factor as an unknown: what was solved for is its ratio to the one before.
+    #[inline(always)]
+    pub(crate) fn rescale<S: Scalar>(&self, width: usize, factor: S, room: &mut Room<'_, S>) {
+        if width > self.analytes() {
+            room.solution[width - 1] = room.solution[width - 1] * factor;
+        }
+    }
+
     /// Solves one bead: what stayed of each analyte, g per g sample, then the factor of an internal standard where there
     /// is one. The mask is true where a system wants exchanged rows; the numbers then may have lost digits.
     #[inline(always)]
     pub(crate) fn solve<S: Scalar>(&self, x: &[S], given: &Given<'_, S>, room: &mut Room<'_, S>) -> S::Mask {
         let mut guarded = self.prepare(x, given, room);
         for step in 0..self.steps() {
+            let factor = self.factor(room);
             let width = self.system(x, given, step > 0, room);
             guarded = guarded.or(eliminate(&mut room.matrix[..width * width], width, &mut room.solution[..width], 1));
-            if let (0, Some(factor)) = (step, room.solution.get_mut(width)) {
-                *factor = S::constant(1.0);
-            }
+            self.rescale(width, factor, room);
         }
         guarded
     }

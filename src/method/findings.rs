@@ -21,6 +21,7 @@ pub(super) fn judge(
 ) -> Result<Vec<Finding>> {
     let mut findings = Vec::new();
     findings.extend(absent(set, result)?);
+    findings.extend(from_sample(set, result)?);
     findings.extend(strangers(result));
     findings.extend(beyond(method, set, measurement, result)?);
     findings.extend(beyond_standards(method, result)?);
@@ -50,16 +51,30 @@ fn absent(set: &CoefficientSet, result: &SampleResult) -> Result<Vec<Finding>> {
         let at = if centroid.is_some() { "at the centroid's" } else { "at" };
         let text = format!(
             "{formula} stays in the glass and is neither measured nor declared; it was taken as absent. Were it there {at} {}, \
-             {} would read {} of itself higher. Declare its content.",
+             {} would read {} of itself {}. Declare its content.",
             percent_short(content),
             largest.0,
-            percent_short(largest.1)
+            percent_short(largest.1.abs()),
+            if largest.1 < 0.0 { "lower" } else { "higher" }
         );
         findings.push(
             Finding::new(Code::ComponentNotDeclared, formula.text(), text).with_value(largest.1).with_bound(content),
         );
     }
     Ok(findings)
+}
+
+/// Components whose amount was taken from the composition that the sample was declared with.
+fn from_sample(set: &CoefficientSet, result: &SampleResult) -> Result<Vec<Finding>> {
+    let finding = |(component, content): (usize, f64)| {
+        let formula = &set.components()[component];
+        let text = format!(
+            "{formula} was not measured; {} was taken from the declared composition of the sample.",
+            percent_short(content)
+        );
+        Finding::new(Code::ComponentFromSample, formula.text(), text).with_value(content)
+    };
+    Ok(result.components_from_sample()?.into_iter().map(finding).collect())
 }
 
 /// What stays of additions and sample and is no component of the coefficients.

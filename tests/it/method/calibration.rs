@@ -232,3 +232,114 @@ fn a_standard_off_its_line_is_named() {
     let off = found.findings().iter().filter(|finding| finding.code.word() == "standard.off");
     assert!(off.into_iter().any(|finding| finding.quantity == "S-3"));
 }
+
+/// Three components of one class, the coefficients as they stand there.
+fn carbonate() -> CoefficientSet {
+    Method::template().unwrap().coefficients()[0].clone()
+}
+
+#[test]
+fn reagents_and_stated_contents_say_the_same() {
+    let lot = FluxLot::new("F-1", [("Li2B4O7", 0.5), ("LiBO2", 0.5)], "1050 C, 18 min", 0.004).unwrap();
+    let weights = weights();
+    let mix = [("CaCO3", 0.55), ("MgO", 0.40), ("SiO2", 0.05)];
+    let recipe = mix.iter().fold(Composition::new(Basis::Dried), |all, (species, share)| {
+        all.with(species, Estimate::exact(*share).unwrap()).unwrap()
+    });
+    let sample = Sample::dried(0.8).unwrap().made_of(recipe).unwrap();
+    let charge = Charge::new(sample, lot.weigh_g(8.0).unwrap()).unwrap();
+    let fused = charge.fuse(&weights, &beadchem::charge::Fate::new()).unwrap();
+    let counts = [("Ca Ka", 13_000.0), ("Mg Ka", 3_300.0), ("Si Ka", 1_800.0)];
+    let measured = |name: &str| {
+        counts.iter().fold(Measurement::new(name), |all, (line, cps)| {
+            all.reading(LineReading::net(line, *cps).unwrap()).unwrap()
+        })
+    };
+    let from_reagents = Standard::from_reagents(fused.clone(), measured("S-1")).unwrap();
+    let lime = beadchem::substance::factor_via("CaCO3", "CaO", "Ca", &weights).unwrap().value();
+    let contents = [("CaO", 0.55 * lime), ("MgO", 0.40), ("SiO2", 0.05)]
+        .iter()
+        .fold(Composition::new(Basis::Dried), |all, (species, w)| all.with(species, *w).unwrap());
+    let stated = Charge::new(Sample::dried(0.8).unwrap(), lot.weigh_g(8.0).unwrap())
+        .unwrap()
+        .fuse_with_loss(&weights, fused.loss_on_fusion())
+        .unwrap();
+    let stated = Standard::new(stated, contents, measured("S-1")).unwrap();
+    let fit = StandardFit::new(carbonate()).unwrap();
+    let [first, second] = [from_reagents, stated].map(|standard| fit.calibrate(label("cal"), &[standard]).unwrap());
+    for (a, b) in first.lines().iter().zip(second.lines()) {
+        assert_close(&a.line, a.sensitivity.value() / b.sensitivity.value(), 1.0, crate::support::ROUNDING);
+    }
+}
+
+#[test]
+fn an_internal_standard_carries_geometry_through_calibration_and_unknown() {
+    use beadchem::charge::{Addition, Amount};
+    use beadchem::matrix::{Conditions, Derivation, Influence};
+    use beadchem::method::InternalStandard;
+    // iron and nickel followed by cobalt in the flux; coefficients invented
+    let rows = [
+        Influence::new("Fe Ka", "Fe2O3", [0.30, 0.50, 0.40]).with_sensitivity(2e-5),
+        Influence::new("Ni Ka", "NiO", [0.70, 0.60, 0.45]).with_sensitivity(1e-5),
+        Influence::new("Co Ka", "Co3O4", [0.25, 0.55, 0.50]).with_sensitivity(1.5e-5),
+    ];
+    let conditions = Conditions::new(10.0).unwrap().with_range(8.0, 12.0).unwrap();
+    let components = ["Fe2O3", "NiO", "Co3O4"];
+    let set = CoefficientSet::new(label("followed"), Derivation::Stated, conditions, components, rows).unwrap();
+    let lot = FluxLot::new("F-9", [("Li2B4O7", 1.0)], "1050 C, 18 min", Estimate::exact(0.005).unwrap()).unwrap();
+    const SHARE: f64 = 0.004;
+    let fuse = |sample_g: f64, flux_g: f64| {
+        let cobalt = Amount::share_of_flux(Estimate::exact(SHARE).unwrap()).unwrap();
+        let charge = Charge::new(Sample::dried(sample_g).unwrap(), lot.weigh_g(flux_g).unwrap()).unwrap();
+        let charge = charge.with(Addition::reagent("Co3O4", cobalt).unwrap()).unwrap();
+        charge.fuse_with_loss(&weights(), Estimate::exact(0.05).unwrap()).unwrap()
+    };
+    // counts of the equation, every line weakened by the same bent surface
+    let counts = |sample_g: f64, flux_g: f64, contents: [f64; 2], bent: f64| {
+        let melt = fuse(sample_g, flux_g);
+        let glass = melt.glass().unwrap();
+        let dilution = melt.dilution().value();
+        let of_element = |symbol: &str| {
+            let entry = glass.entries().iter().find(|entry| entry.species.text().contains(symbol)).unwrap();
+            (entry.species.text().to_owned(), entry.cell.value().unwrap().value() * dilution)
+        };
+        let (form, cobalt) = of_element("Co");
+        let cobalt = cobalt * beadchem::substance::factor(&form, "Co3O4", &weights()).unwrap().value();
+        let all = [contents[0], contents[1], cobalt];
+        let ratio = melt.fused_flux_ratio().value() / set.fused_flux_ratio();
+        (0..3).map(move |row| {
+            let k = [2e-5, 1e-5, 1.5e-5][row];
+            let a = [[0.30, 0.50, 0.40], [0.70, 0.60, 0.45], [0.25, 0.55, 0.50]][row];
+            bent * all[row] / (k * (ratio + (0..3).map(|j| a[j] * all[j]).sum::<f64>()))
+        })
+    };
+    let measured = |name: &str, counts: &mut dyn Iterator<Item = f64>| {
+        ["Fe Ka", "Ni Ka", "Co Ka"].into_iter().zip(counts).fold(Measurement::new(name), |all, (line, cps)| {
+            let cps = Estimate::new(cps, 1e-4 * cps).unwrap();
+            all.reading(LineReading::net(line, cps).unwrap()).unwrap()
+        })
+    };
+    let standards: Vec<Standard> =
+        [(0.8, 8.0, [0.3, 0.02], 0.98), (0.82, 8.1, [0.6, 0.05], 1.01), (0.79, 7.9, [0.45, 0.1], 0.95)]
+            .into_iter()
+            .enumerate()
+            .map(|(place, (sample_g, flux_g, contents, bent))| {
+                let known = Composition::new(Basis::Dried)
+                    .with("Fe2O3", Estimate::new(contents[0], 1e-4).unwrap())
+                    .and_then(|known| known.with("NiO", Estimate::new(contents[1], 1e-4).unwrap()))
+                    .unwrap();
+                let readings = measured(&format!("S-{place}"), &mut counts(sample_g, flux_g, contents, bent));
+                Standard::new(fuse(sample_g, flux_g), known, readings).unwrap()
+            })
+            .collect();
+    let internal = InternalStandard::new("Co Ka", "Co3O4", ["Fe Ka", "Ni Ka"]).unwrap();
+    let fit = StandardFit::new(set.clone()).unwrap().internal_standard(internal).unwrap();
+    let method = fit.calibrate(label("cal"), &standards).unwrap().method(label("m")).unwrap();
+    assert_eq!(method.analytes(), ["Fe2O3", "NiO"]);
+    for bent in [0.9, 1.0, 1.04] {
+        let readings = measured("B", &mut counts(0.81, 8.05, [0.5, 0.04], bent));
+        let assay = method.assay(&fuse(0.81, 8.05), &readings).unwrap();
+        assert_close("Fe2O3", assay.value("Fe2O3").unwrap(), 0.5, EXACT);
+        assert_close("NiO", assay.value("NiO").unwrap(), 0.04, EXACT);
+    }
+}
