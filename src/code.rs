@@ -287,6 +287,8 @@ codes! {
     253 CalibrationScatter "calibration.scatter" Warning "Standards scatter more than their uncertainties say.";
     254 CalibrationUntested "calibration.untested" Note "A line rests on as many standards as parameters.";
     255 FitProduct "fit.product" Error "Two parameters were asked for whose product is no linear fit.";
+    300 BinaryContent "coefficients.binary-content" Error "Binary coefficients need the content at which they were made, and only they do.";
+    301 DriftUnpaired "drift.unpaired" Error "Monitors are given without the time of the bead, or the time without monitors.";
 }
 
 impl Code {
