@@ -32,6 +32,9 @@ impl Method {
             let is_standard = standard.is_some_and(|held| held.line().as_str() == line);
             let role = match (analyte, is_standard) {
                 (Some(component), true) => format!("{component}, internal standard"),
+                (Some(analyte), false) if self.not_reported.iter().any(|held| held.text() == analyte) => {
+                    format!("{analyte}, not reported")
+                }
                 (Some(analyte), false) => analyte.to_owned(),
                 (None, _) => String::new(),
             };
@@ -76,6 +79,7 @@ impl Assay {
     /// use beadchem::{composition::Unit, method::example};
     /// let text = example()?.table(Unit::Percent)?.to_string();
     /// assert!(text.contains("bead B-1, method: dolomite 2026-1") && text.contains("basis: dried"));
+    /// assert!(!text.contains("unknown"));
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn table(&self, unit: Unit) -> Result<Table> {

@@ -154,6 +154,9 @@ impl Readings {
 /// dead_time : DeadTime, optional
 ///     For counted readings that state none of their own.
 /// internal_standard : InternalStandard, optional
+/// not_reported : list of str
+///     Analytes that are solved for, since they absorb, and left out of the results; the halide of a release agent is
+///     left out unasked.
 #[pyclass(name = "Method", module = "beadchem", frozen, eq)]
 #[derive(Clone, PartialEq)]
 pub(super) struct PyMethod(pub(super) Method);
@@ -161,7 +164,7 @@ pub(super) struct PyMethod(pub(super) Method);
 #[pymethods]
 impl PyMethod {
     #[new]
-    #[pyo3(signature = (name, version, source, *, coefficients, calibration, overlaps=Vec::new(), dead_time=None, internal_standard=None))]
+    #[pyo3(signature = (name, version, source, *, coefficients, calibration, overlaps=Vec::new(), dead_time=None, internal_standard=None, not_reported=Vec::new()))]
     #[expect(clippy::too_many_arguments, reason = "keywords of the constructor")]
     fn new(
         name: &str,
@@ -172,6 +175,7 @@ impl PyMethod {
         overlaps: Vec<PyRef<'_, PyOverlap>>,
         dead_time: Option<&PyDeadTime>,
         internal_standard: Option<&PyInternalStandard>,
+        not_reported: Vec<String>,
     ) -> Result<Self> {
         let mut sets = coefficients.0.iter().map(|set| set.get().0.clone());
         let Some(first) = sets.next() else {
@@ -184,10 +188,10 @@ impl PyMethod {
         if let Some(dead_time) = dead_time {
             method = method.dead_time(dead_time.0.clone());
         }
-        match internal_standard {
-            Some(standard) => method.internal_standard(standard.0.clone()).map(Self),
-            None => Ok(Self(method)),
+        if let Some(standard) = internal_standard {
+            method = method.internal_standard(standard.0.clone())?;
         }
+        not_reported.iter().try_fold(method, |method, analyte| method.not_reported(analyte)).map(Self)
     }
     /// An invented dolomite method, to look at and to alter.
     #[staticmethod]
@@ -297,6 +301,11 @@ impl PyMethod {
     #[getter]
     fn internal_standard(&self) -> Option<PyInternalStandard> {
         self.0.standard().cloned().map(PyInternalStandard)
+    }
+    /// Analytes that are solved for and left out of the results.
+    #[getter]
+    fn not_reported(&self) -> Vec<&str> {
+        self.0.unreported().iter().map(|analyte| analyte.text()).collect()
     }
     /// The stored form.
     fn to_json(&self) -> Result<String> {
