@@ -9,6 +9,7 @@ use crate::composition::unit::percent_short;
 use crate::composition::{Basis, BasisLinks, Cell, Composition, Entry};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
+use crate::substance::Formula;
 use crate::uncertainty::{Budget, MonteCarlo, MonteCarloOptions, Propagated, monte_carlo};
 
 /// What is in no budget of a bead; printed below every one.
@@ -368,11 +369,20 @@ impl SampleResult {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn composition(&self) -> Result<Composition> {
+        let entry = |species, cell| Entry { species, cell, separate_form: false, by_difference: false };
+        if self.order.lines.is_some() {
+            // what intensities lead to are values, all of them
+            let value = |(k, species): (usize, &Formula)| {
+                Ok(entry(species.clone(), self.propagated.estimate(self.output(k))?.into()))
+            };
+            let entries = self.plan.results.iter().enumerate().map(value).collect::<Result<_>>()?;
+            return Ok(Composition::of_results(self.basis(), entries));
+        }
         let mut values = self.plan.results.iter().enumerate();
         let mut limits = self.plan.limits.iter().enumerate();
         let mut entries = Vec::with_capacity(self.order.readings.entries().len());
-        for entry in self.order.readings.entries() {
-            let (species, cell) = match &entry.cell {
+        for reading in self.order.readings.entries() {
+            let (species, cell) = match &reading.cell {
                 Cell::Value(_) => {
                     let Some((k, species)) = values.next() else { continue };
                     (species.clone(), self.propagated.estimate(self.output(k))?.into())
@@ -382,9 +392,9 @@ impl SampleResult {
                     let limit = self.propagated.value(self.output(self.count() + k));
                     (species.clone(), if limit > 0.0 { Cell::Below { limit } } else { Cell::Unknown })
                 }
-                other => (self.order.form.target_of(&entry.species)?, other.clone()),
+                other => (self.order.form.target_of(&reading.species)?, other.clone()),
             };
-            entries.push(Entry { species, cell, separate_form: false, by_difference: false });
+            entries.push(entry(species, cell));
         }
         Ok(Composition::of_results(self.basis(), entries))
     }

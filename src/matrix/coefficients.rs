@@ -101,6 +101,46 @@ pub enum Derivation {
     Stated,
 }
 
+impl Derivation {
+    /// "centroid", "monochromatic", "fitted", "stated", or "binary" with the content (g/g) of the influencing component.
+    ///
+    /// # Errors
+    /// `word.unknown`; `coefficients.binary-content` for "binary" without its content, or a content beside another word.
+    ///
+    /// ```
+    /// use beadchem::matrix::Derivation;
+    /// assert_eq!(Derivation::from_word("binary", Some(0.5))?, Derivation::Binary { content: 0.5 });
+    /// assert!(Derivation::from_word("binary", None).is_err() && Derivation::from_word("fitted", Some(0.5)).is_err());
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn from_word(word: &str, binary: Option<f64>) -> Result<Self> {
+        const WORDS: [&str; 5] = ["centroid", "binary", "monochromatic", "fitted", "stated"];
+        let plain = match (word, binary) {
+            ("binary", Some(content)) => return Ok(Self::Binary { content }),
+            ("binary", None) => {
+                return Err(Error::Unstated {
+                    code: Code::BinaryContent,
+                    quantity: "The content at which binary coefficients were made".to_owned(),
+                    hint: "They change with composition: say at which content of the influencing component.".to_owned(),
+                });
+            }
+            ("centroid", _) => Self::Centroid,
+            ("monochromatic", _) => Self::Monochromatic,
+            ("fitted", _) => Self::Fitted,
+            ("stated", _) => Self::Stated,
+            _ => return Err(Error::word("Derivation of coefficients", word, &WORDS)),
+        };
+        match binary {
+            None => Ok(plain),
+            Some(content) => Err(Error::Conflict {
+                code: Code::BinaryContent,
+                detail: format!("A binary content of {content} g/g was given for coefficients of derivation {word}."),
+                hint: "Only binary coefficients are made at one; leave it out, or say binary.".to_owned(),
+            }),
+        }
+    }
+}
+
 impl core::fmt::Display for Derivation {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         match self {

@@ -129,6 +129,17 @@ impl DeadTime {
         Self { detector: Some(detector.into()), ..self }
     }
 
+    /// The detector, where it is named.
+    ///
+    /// ```
+    /// assert_eq!(beadchem::matrix::DeadTime::new(2.5e-7)?.detector(), None);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn detector(&self) -> Option<&str> {
+        self.detector.as_deref()
+    }
+
     /// The name of this input in budgets.
     ///
     /// ```

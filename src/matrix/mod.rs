@@ -5,6 +5,7 @@ mod access;
 mod applicability;
 pub(crate) mod calibration;
 mod calibration_document;
+pub(crate) mod calibration_show;
 mod coefficients;
 mod coefficients_document;
 mod coefficients_show;

@@ -31,6 +31,8 @@ pub struct MethodBody {
     #[serde(skip_serializing_if = "Option::is_none", default)]
     dead_time_s: Option<Estimate>,
     #[serde(skip_serializing_if = "Option::is_none", default)]
+    dead_time_detector: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none", default)]
     internal_standard: Option<StandardBody>,
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     not_reported: Vec<String>,
@@ -76,6 +78,7 @@ impl Document for Method {
             calibration: self.calibration.to_body(),
             overlaps: overlaps.collect(),
             dead_time_s: self.dead_time.as_ref().map(|dead_time| dead_time.seconds().clone()),
+            dead_time_detector: self.dead_time.as_ref().and_then(DeadTime::detector).map(str::to_owned),
             internal_standard: standard,
             not_reported: self.not_reported.iter().map(|held| held.text().to_owned()).collect(),
         }
@@ -91,7 +94,11 @@ impl Document for Method {
             method = method.overlap(Overlap::new(&overlap.on, &overlap.from, overlap.factor)?)?;
         }
         if let Some(seconds) = body.dead_time_s {
-            method = method.dead_time(DeadTime::new(seconds)?);
+            let dead_time = DeadTime::new(seconds)?;
+            method = method.dead_time(match body.dead_time_detector {
+                Some(detector) => dead_time.of_detector(detector),
+                None => dead_time,
+            });
         }
         for analyte in &body.not_reported {
             method = method.not_reported(analyte)?;

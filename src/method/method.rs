@@ -253,6 +253,17 @@ impl Method {
         self.standard.as_ref()
     }
 
+    /// What is solved for and not reported.
+    ///
+    /// ```
+    /// assert!(beadchem::method::Method::template()?.unreported().is_empty());
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn unreported(&self) -> &[Formula] {
+        &self.not_reported
+    }
+
     /// The analytes that are reported, in the order of the coefficients' lines; an internal standard is none.
     ///
     /// ```

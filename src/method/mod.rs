@@ -16,6 +16,7 @@ mod order;
 mod overlap;
 mod parameters;
 mod provenance;
+mod show;
 mod standard;
 
 pub use assay::{Assay, example};

@@ -95,13 +95,13 @@ impl PyElementForms {
 /// unit : str
 #[pyclass(name = "External", module = "beadchem", frozen, eq)]
 #[derive(Clone, PartialEq)]
-pub(super) struct PyExternal(External);
+pub(super) struct PyExternal(pub(super) External);
 
 #[pymethods]
 impl PyExternal {
     #[new]
     #[pyo3(signature = (species, content, *, basis, method, date=None, unit="%"))]
-    fn new(
+    pub(super) fn new(
         species: &str,
         content: &Bound<'_, PyAny>,
         basis: &str,

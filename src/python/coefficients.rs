@@ -7,14 +7,41 @@ use pyo3::types::PyDict;
 
 use crate::composition::Unit;
 use crate::document;
-use crate::error::Result;
-use crate::matrix::{CoefficientSet, InfluenceLine};
-use crate::python::convert::{PyFinding, findings};
+use crate::error::{Error, Result};
+use crate::matrix::{CoefficientSet, Conditions, Derivation, Influence, InfluenceLine, Label};
+use crate::python::convert::{Entries, PyFinding, findings};
 use crate::python::substance::{PyWeights, weights_or_default};
 use crate::substance::Formula;
 
-/// Influence coefficients a of the form w = k I (F/F0 + sum of a w), with the conditions they were made under. Read one
-/// with `from_json`.
+/// Influence coefficients a of the form w = k I (F/F0 + sum of a w), with the conditions they were made under.
+///
+/// Parameters
+/// ----------
+/// name, version, source : str
+/// derivation : str
+///     "centroid", "binary", "monochromatic", "fitted" or "stated".
+/// fused_flux_ratio : float
+///     F0, g of fused flux per g of sample as weighed, that the coefficients refer to.
+/// components : list of str
+///     Everything that stays in the glass and influences, measured or not.
+/// lines : dict of str to (str, list of float)
+///     Each line ("Ca Ka") with its analyte and one coefficient for each component, in their order.
+/// u : dict of str to list of float, optional
+///     Standard uncertainties of the coefficients of a line.
+/// sensitivities : dict of str to float, optional
+///     The theoretical sensitivity of a line, in the units of the source.
+/// binary_percent : float, optional
+///     The content of the influencing component at which binary coefficients were made.
+/// fused_flux_range : (float, float), optional
+///     The lowest and the highest F for which the coefficients hold; without it F0 alone.
+/// blend : dict of str to float, optional
+///     The flux in parts by mass.
+/// setup : str
+///     The instrument in words.
+/// centroid_percent : dict of str to float, optional
+///     Contents at which the coefficients were made, % of the sample as weighed.
+/// ranges_percent : dict of str to (float, float), optional
+///     Contents for which they hold, % of the sample as weighed.
 #[pyclass(name = "CoefficientSet", module = "beadchem", frozen, eq)]
 #[derive(Clone, PartialEq)]
 pub(super) struct PyCoefficientSet(pub(super) CoefficientSet);
@@ -31,6 +58,60 @@ impl PyCoefficientSet {
 
 #[pymethods]
 impl PyCoefficientSet {
+    #[new]
+    #[pyo3(signature = (name, version, source, *, derivation, fused_flux_ratio, components, lines, u=None, sensitivities=None, binary_percent=None, fused_flux_range=None, blend=None, setup="", centroid_percent=None, ranges_percent=None))]
+    #[expect(clippy::too_many_arguments, reason = "keywords of the constructor")]
+    fn new(
+        name: &str,
+        version: &str,
+        source: &str,
+        derivation: &str,
+        fused_flux_ratio: f64,
+        components: Vec<String>,
+        lines: Entries<String, (String, Vec<f64>)>,
+        u: Option<Entries<String, Vec<f64>>>,
+        sensitivities: Option<Entries<String, f64>>,
+        binary_percent: Option<f64>,
+        fused_flux_range: Option<(f64, f64)>,
+        blend: Option<Entries<String, f64>>,
+        setup: &str,
+        centroid_percent: Option<Entries<String, f64>>,
+        ranges_percent: Option<Entries<String, (f64, f64)>>,
+    ) -> Result<Self> {
+        let fraction = |written: f64| Unit::Percent.fraction(written);
+        let derivation = Derivation::from_word(derivation, binary_percent.map(fraction))?;
+        let blend = blend.unwrap_or_default().0;
+        let parts: Vec<(&str, f64)> = blend.iter().map(|(species, part)| (species.as_str(), *part)).collect();
+        let mut conditions = Conditions::new(fused_flux_ratio)?.with_blend(&parts)?.with_setup(setup);
+        if let Some((low, high)) = fused_flux_range {
+            conditions = conditions.with_range(low, high)?;
+        }
+        for (component, content) in centroid_percent.unwrap_or_default().0 {
+            conditions = conditions.with_centroid(&component, fraction(content))?;
+        }
+        for (component, (low, high)) in ranges_percent.unwrap_or_default().0 {
+            conditions = conditions.with_content_range(&component, fraction(low), fraction(high))?;
+        }
+        let names: Vec<&str> = lines.0.iter().map(|(line, _)| line.as_str()).collect();
+        let place = |line: &str| {
+            let found = names.iter().position(|known| *known == line);
+            found.ok_or_else(|| Error::word("Line of the coefficients", line, &names))
+        };
+        let row = |(line, (analyte, numbers)): &(String, (String, Vec<f64>))| {
+            Influence::new(line, analyte, numbers.as_slice())
+        };
+        let mut rows: Vec<Influence> = lines.0.iter().map(row).collect();
+        for (line, u) in u.unwrap_or_default().0 {
+            let place = place(&line)?;
+            rows[place] = rows[place].clone().with_u(u);
+        }
+        for (line, sensitivity) in sensitivities.unwrap_or_default().0 {
+            let place = place(&line)?;
+            rows[place] = rows[place].clone().with_sensitivity(sensitivity);
+        }
+        let components = components.iter().map(String::as_str);
+        CoefficientSet::new(Label::new(name, version, source)?, derivation, conditions, components, rows).map(Self)
+    }
     /// The name of the set.
     #[getter]
     fn name(&self) -> &str {
@@ -65,6 +146,20 @@ impl PyCoefficientSet {
     #[getter]
     fn blend(&self) -> BTreeMap<&str, f64> {
         self.0.conditions().blend().iter().map(|(species, share)| (species.text(), *share)).collect()
+    }
+    /// The contents at which the coefficients were made, % of the sample as weighed.
+    #[getter]
+    fn centroid_percent(&self) -> BTreeMap<&str, f64> {
+        let centroid = self.0.conditions().centroid();
+        centroid.iter().map(|(component, content)| (component.text(), Unit::Percent.written(*content))).collect()
+    }
+    /// The contents for which they hold, % of the sample as weighed.
+    #[getter]
+    fn ranges_percent(&self) -> BTreeMap<&str, (f64, f64)> {
+        let written = |(low, high): (f64, f64)| (Unit::Percent.written(low), Unit::Percent.written(high));
+        let components = self.0.components().iter().map(Formula::text);
+        let range = |component| Some((component, written(self.0.conditions().content_range(component)?)));
+        components.filter_map(range).collect()
     }
     /// The instrument in words.
     #[getter]

@@ -1,8 +1,10 @@
 //! Errors, codes and findings on their way to Python.
 
+use pyo3::conversion::FromPyObjectOwned;
 use pyo3::create_exception;
 use pyo3::exceptions::PyValueError;
 use pyo3::prelude::*;
+use pyo3::types::PyDict;
 
 use crate::code::Code;
 use crate::error::Error;
@@ -116,6 +118,26 @@ impl PyFinding {
     }
     fn __str__(&self) -> String {
         self.0.to_string()
+    }
+}
+
+/// The entries of a dict in its order, which stored forms keep.
+pub(super) struct Entries<K, V>(pub(super) Vec<(K, V)>);
+
+impl<K, V> Default for Entries<K, V> {
+    fn default() -> Self {
+        Self(Vec::new())
+    }
+}
+
+impl<'py, K: FromPyObjectOwned<'py>, V: FromPyObjectOwned<'py>> FromPyObject<'_, 'py> for Entries<K, V> {
+    type Error = PyErr;
+    fn extract(object: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
+        let dict = object.cast::<PyDict>()?;
+        let entry = |(key, value): (Bound<'py, PyAny>, Bound<'py, PyAny>)| {
+            Ok((key.extract().map_err(Into::into)?, value.extract().map_err(Into::into)?))
+        };
+        dict.iter().map(entry).collect::<PyResult<_>>().map(Self)
     }
 }
 

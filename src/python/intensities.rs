@@ -22,7 +22,7 @@ use crate::python::uncertainty::{Number, PyBudget, PyValue};
 ///     Its name, where a spectrometer has several detectors.
 #[pyclass(name = "DeadTime", module = "beadchem", frozen, eq)]
 #[derive(Clone, PartialEq)]
-pub(super) struct PyDeadTime(DeadTime);
+pub(super) struct PyDeadTime(pub(super) DeadTime);
 
 #[pymethods]
 impl PyDeadTime {
@@ -39,6 +39,11 @@ impl PyDeadTime {
     #[getter]
     fn seconds(&self) -> PyValue {
         PyValue(self.0.seconds().clone())
+    }
+    /// The detector, or None.
+    #[getter]
+    fn detector(&self) -> Option<&str> {
+        self.0.detector()
     }
     /// Its name in budgets.
     #[getter]

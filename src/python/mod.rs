@@ -1,5 +1,7 @@
 //! Python bindings: one list of exports. Everything here converts and delegates.
 
+mod assay;
+mod calibration;
 mod charge;
 mod closure;
 mod coefficients;
@@ -11,6 +13,7 @@ mod ignition;
 mod intensities;
 mod line;
 mod melt;
+mod method;
 mod result;
 mod rules;
 mod sheet;
@@ -23,6 +26,10 @@ use pyo3::prelude::*;
 /// The private native module; the package `beadchem` re-exports it by name.
 #[pymodule(gil_used = false)]
 mod _core {
+    #[pymodule_export]
+    use super::assay::{PyAssay, PyBeadLimit, PyCombination, PyProvenance};
+    #[pymodule_export]
+    use super::calibration::PyCalibration;
     #[pymodule_export]
     use super::charge::{PyAddition, PyAmount, PyCharge, PyFate, PySample};
     #[pymodule_export]
@@ -48,6 +55,8 @@ mod _core {
         PyAdjusted, PyBeadMassCheck, PyBeadReading, PyChange, PyDilution, PyFluxRatio, PyFusedFluxRatio, PyLedger,
         PyMelt, undilute,
     };
+    #[pymodule_export]
+    use super::method::{PyInternalStandard, PyMethod, PyOverlap};
     #[pymodule_export]
     use super::result::{PyMonteCarlo, PySampleResult};
     #[pymodule_export]

@@ -22,6 +22,22 @@ pub(super) enum FormChoice {
     Species(Vec<String>),
 }
 
+impl FormChoice {
+    /// The form that nobody asked for.
+    pub(super) fn as_read() -> Self {
+        Self::Word("as read".to_owned())
+    }
+    /// The form meant.
+    pub(super) fn form(self) -> Result<Form> {
+        match self {
+            Self::Word(word) => Form::from_word(&word),
+            Self::Species(list) => {
+                Ok(Form::Species(list.iter().map(|text| Formula::parse(text)).collect::<Result<_>>()?))
+            }
+        }
+    }
+}
+
 /// Mass fractions of the sample on a stated basis, with their covariance; made by `Melt.undilute`.
 #[pyclass(name = "SampleResult", module = "beadchem", frozen)]
 #[derive(Clone)]
@@ -84,16 +100,10 @@ impl PySampleResult {
         Ok(PyBudget { budget: self.0.budget(species)?, table: self.0.budget_table(species, Unit::Percent)? })
     }
     /// The same bead on another basis, and "as read", as "elements", as "oxides" or as a list of species.
-    #[pyo3(signature = (basis, links=None, *, form=FormChoice::Word("as read".to_owned())))]
+    #[pyo3(signature = (basis, links=None, *, form=FormChoice::as_read()))]
     fn on(&self, basis: &str, links: Option<&PyLinks>, form: FormChoice) -> Result<Self> {
-        let form = match form {
-            FormChoice::Word(word) => Form::from_word(&word)?,
-            FormChoice::Species(list) => {
-                Form::Species(list.iter().map(|text| Formula::parse(text)).collect::<Result<_>>()?)
-            }
-        };
         let links = links.map(|links| links.0.clone()).unwrap_or_default();
-        self.0.on(Basis::parse(basis)?, &links, &form).map(Self)
+        self.0.on(Basis::parse(basis)?, &links, &form.form()?).map(Self)
     }
     /// The results as a composition, readings below detection included.
     #[getter]
@@ -115,14 +125,7 @@ impl PySampleResult {
         threads: i64,
         only: Option<String>,
     ) -> Result<PyMonteCarlo> {
-        let options = MonteCarloOptions {
-            draws: count("Number of draws", draws)?,
-            seed,
-            threads: count("Number of threads", threads)?,
-            only,
-        };
-        let drawn = py.detach(|| self.0.monte_carlo(&options))?;
-        Ok(PyMonteCarlo { drawn, result: self.0.clone() })
+        PyMonteCarlo::draw(py, &self.0, (draws, seed, threads), only)
     }
     /// Notes, warnings and cautions.
     #[getter]
@@ -147,6 +150,21 @@ impl PySampleResult {
 pub(super) struct PyMonteCarlo {
     drawn: MonteCarlo,
     result: SampleResult,
+}
+
+impl PyMonteCarlo {
+    /// So many draws from this seed by so many threads; Python runs on meanwhile.
+    pub(super) fn draw(
+        py: Python<'_>,
+        result: &SampleResult,
+        (draws, seed, threads): (i64, u64, i64),
+        only: Option<String>,
+    ) -> Result<Self> {
+        let (draws, threads) = (count("Number of draws", draws)?, count("Number of threads", threads)?);
+        let options = MonteCarloOptions { draws, seed, threads, only };
+        let drawn = py.detach(|| result.monte_carlo(&options))?;
+        Ok(Self { drawn, result: result.clone() })
+    }
 }
 
 #[pymethods]
