@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::charge::fate::{ReducesTo, is_halogen, share};
+use crate::charge::flux::blank;
 use crate::charge::mass::Mass;
 use crate::code::Code;
 use crate::composition::unit::{MILLI, within_percent};
@@ -174,6 +175,8 @@ pub struct Addition {
     /// Share of the halogen that stays.
     pub(crate) retained: Option<(Element, Estimate)>,
     pub(crate) reduces_to: Option<ReducesTo>,
+    /// What it brings of analytes, g per g as weighed.
+    pub(crate) blanks: Vec<(Formula, Estimate)>,
 }
 
 impl Addition {
@@ -215,7 +218,14 @@ impl Addition {
                 hint: format!("Choose what its nitrogen is reduced to (O per nitrate): {}.", routes.join(", ")),
             });
         };
-        Ok(Self { species, amount, timing: Timing::ColdCharge, retained: None, reduces_to: Some(reduces_to) })
+        Ok(Self {
+            species,
+            amount,
+            timing: Timing::ColdCharge,
+            retained: None,
+            reduces_to: Some(reduces_to),
+            blanks: Vec::new(),
+        })
     }
 
     /// A halide that keeps the melt from sticking, with the share of its halogen that is still in the glass.
@@ -260,7 +270,7 @@ impl Addition {
             Mass::ReleaseAgent.check(total.into())?;
         }
         let retained = Some((halogen, retained));
-        Ok(Self { species, amount, timing: Timing::ColdCharge, retained, reduces_to: None })
+        Ok(Self { species, amount, timing: Timing::ColdCharge, retained, reduces_to: None, blanks: Vec::new() })
     }
 
     /// Anything else that stays as its oxide, carbonates included: heavy absorber, internal standard, lithium carbonate.
@@ -279,7 +289,7 @@ impl Addition {
         let species = Formula::parse(species)?;
         refuse_in_platinum(&species)?;
         refuse_volatile(&species)?;
-        Ok(Self { species, amount, timing: Timing::ColdCharge, retained: None, reduces_to: None })
+        Ok(Self { species, amount, timing: Timing::ColdCharge, retained: None, reduces_to: None, blanks: Vec::new() })
     }
 
     /// A sulfate, with the share of its sulfur that stays as SO3; the rest leaves as SO2.
@@ -309,7 +319,7 @@ impl Addition {
         }
         share("Retained share of S", retained.value())?;
         let retained = Some((sulfur, retained));
-        Ok(Self { species, amount, timing: Timing::ColdCharge, retained, reduces_to: None })
+        Ok(Self { species, amount, timing: Timing::ColdCharge, retained, reduces_to: None, blanks: Vec::new() })
     }
 
     /// The same added to the melt, so many minutes before pouring.
@@ -328,6 +338,35 @@ impl Addition {
         crate::error::within("Time before pouring", minutes_before_pouring, "min", [0.0, 120.0], "0-120 min", hint)?;
         self.timing = Timing::Late { minutes_before_pouring };
         Ok(self)
+    }
+
+    /// With an analyte that it brings, g per g of the addition as weighed; all of it stays.
+    ///
+    /// # Errors
+    /// As [`FluxLot::with_blank`](crate::charge::FluxLot::with_blank).
+    ///
+    /// ```
+    /// use beadchem::charge::{Addition, Amount};
+    /// let absorber = Addition::reagent("La2O3", Amount::mass_g(0.5)?)?.with_blank("SiO2", 0.0004)?;
+    /// assert_eq!(absorber.blanks().len(), 1);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn with_blank(mut self, species: &str, content: impl Into<Estimate>) -> Result<Self> {
+        let held = blank(species, content.into(), self.species.text(), &self.blanks)?;
+        self.blanks.push(held);
+        Ok(self)
+    }
+
+    /// What it brings of analytes, g per g as weighed.
+    ///
+    /// ```
+    /// # use beadchem::charge::{Addition, Amount};
+    /// assert!(Addition::reagent("La2O3", Amount::mass_g(0.5)?)?.blanks().is_empty());
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn blanks(&self) -> &[(Formula, Estimate)] {
+        &self.blanks
     }
 
     /// What is added.

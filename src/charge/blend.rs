@@ -7,6 +7,8 @@ use crate::code::Code;
 use crate::composition::unit::percent_text;
 use crate::error::Result;
 use crate::finding::Finding;
+use crate::substance::Formula;
+use crate::uncertainty::Estimate;
 
 /// One part of a blend.
 #[derive(Debug, Clone, PartialEq)]
@@ -65,12 +67,17 @@ impl Compiler<'_> {
         let mut blanks = Vec::new();
         for (species, content) in lot.blanks() {
             let name = format!("{species} in fused flux of lot {}", lot.name());
-            let content = self.inputs.push(name, content.clone())?;
-            let (element, atoms) = (self.key(species)?, self.atoms(species));
-            let place = self.place(element);
-            self.stays(place, species)?;
-            blanks.push(Blank { content, atoms, element: place });
+            blanks.push(self.blank(species, name, content)?);
         }
         Ok(blanks)
+    }
+
+    /// A trace under its name.
+    pub(crate) fn blank(&mut self, species: &Formula, name: String, content: &Estimate) -> Result<Blank> {
+        let content = self.inputs.push(name, content.clone())?;
+        let (element, atoms) = (self.key(species)?, self.atoms(species));
+        let place = self.place(element);
+        self.stays(place, species)?;
+        Ok(Blank { content, atoms, element: place })
     }
 }

@@ -7,7 +7,7 @@ use crate::charge::addition::{Addition, Amount, Timing};
 use crate::charge::compile::Loss;
 use crate::charge::fate::{Fate, ReducesTo, is_halogen};
 use crate::charge::flux::{Flux, FluxLot};
-use crate::charge::flux_document::FluxLotBody;
+use crate::charge::flux_document::{BlankBody, FluxLotBody};
 use crate::charge::melt::Melt;
 use crate::charge::sample::Sample;
 use crate::charge::{caution, plan::Plan};
@@ -239,6 +239,8 @@ struct AdditionBody {
     retained: Option<Estimate>,
     #[serde(skip_serializing_if = "Option::is_none", default)]
     reduces_to: Option<ReducesTo>,
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    blanks: Vec<BlankBody>,
 }
 
 impl Document for Charge {
@@ -261,6 +263,7 @@ impl Document for Charge {
                     timing: addition.timing,
                     retained: addition.retained.as_ref().map(|(_, share)| share.clone()),
                     reduces_to: addition.reduces_to,
+                    blanks: addition.blanks.iter().map(BlankBody::of).collect(),
                 })
                 .collect(),
         }
@@ -291,6 +294,10 @@ impl Document for Charge {
                 (None, Some(retained)) => Addition::release_agent(&held.species, amount, retained)?,
                 (None, None) => Addition::reagent(&held.species, amount)?,
             };
+            let addition = held
+                .blanks
+                .into_iter()
+                .try_fold(addition, |addition, blank| addition.with_blank(&blank.species, blank.content))?;
             charge.with(match held.timing {
                 Timing::ColdCharge => addition,
                 Timing::Late { minutes_before_pouring } => addition.late(minutes_before_pouring)?,

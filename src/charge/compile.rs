@@ -482,7 +482,11 @@ impl<'a> Compiler<'a> {
                 _ => self.default_portion(place, addition.reduces_to())?,
             });
         }
-        Ok(AdditionTerm { dose, atoms, portions })
+        let mut blanks = Vec::new();
+        for (species, content) in addition.blanks() {
+            blanks.push(self.blank(species, format!("{species} in {label}"), content)?);
+        }
+        Ok(AdditionTerm { dose, atoms, portions, blanks })
     }
 
     fn order(&mut self, charge: &Charge, sample: &SamplePath, order: &Order) -> Result<Asked> {

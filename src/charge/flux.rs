@@ -213,25 +213,7 @@ impl FluxLot {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn with_blank(mut self, species: &str, content: impl Into<Estimate>) -> Result<Self> {
-        let (species, content) = (Formula::parse(species)?, content.into());
-        let key = species.key().filter(|key| !matches!(key.symbol(), "O" | "H" | "C" | "N"));
-        if key.is_none() || species.count(Element::H) > 0.0 {
-            return Err(Error::Conflict {
-                code: Code::FactorSeveralElements,
-                detail: format!("{species} stands for no single element that stays in the glass."),
-                hint: "A blank is stated as the oxide it is read as, or as the element.".to_owned(),
-            });
-        }
-        let hint = "A blank is a trace of the fused flux; were per cent and fractions mixed up?";
-        // a blank from measured beads may come out a little below zero
-        within_percent(&format!("{species} in the flux,"), content.value(), [-0.001, 0.1], hint)?;
-        if self.blanks.iter().any(|(known, _)| known.text() == species.text()) {
-            return Err(Error::Conflict {
-                code: Code::SpeciesDoubled,
-                detail: format!("The blank of {species} is given twice."),
-                hint: "Keep one.".to_owned(),
-            });
-        }
+        let (species, content) = blank(species, content.into(), "the flux", &self.blanks)?;
         self.blanks.push((species, content));
         Ok(self)
     }
@@ -389,4 +371,33 @@ impl Flux {
     pub fn mass_g(&self) -> &Estimate {
         &self.mass
     }
+}
+
+/// A trace that a flux or an addition brings, checked: the oxide it is read as, or the element, per gram.
+pub(crate) fn blank(
+    species: &str,
+    content: Estimate,
+    of: &str,
+    held: &[(Formula, Estimate)],
+) -> Result<(Formula, Estimate)> {
+    let species = Formula::parse(species)?;
+    let key = species.key().filter(|key| !matches!(key.symbol(), "O" | "H" | "C" | "N"));
+    if key.is_none() || species.count(Element::H) > 0.0 {
+        return Err(Error::Conflict {
+            code: Code::FactorSeveralElements,
+            detail: format!("{species} stands for no single element that stays in the glass."),
+            hint: "A blank is stated as the oxide it is read as, or as the element.".to_owned(),
+        });
+    }
+    let hint = format!("A blank is a trace of {of}; were per cent and fractions mixed up?");
+    // a blank from measured beads may come out a little below zero
+    within_percent(&format!("{species} in {of},"), content.value(), [-0.001, 0.1], &hint)?;
+    if held.iter().any(|(known, _)| known.text() == species.text()) {
+        return Err(Error::Conflict {
+            code: Code::SpeciesDoubled,
+            detail: format!("The blank of {species} is given twice."),
+            hint: "Keep one.".to_owned(),
+        });
+    }
+    Ok((species, content))
 }

@@ -8,6 +8,7 @@ use crate::charge::loss_test::LossTest;
 use crate::code::Code;
 use crate::document::{Document, no_migration};
 use crate::error::{Error, Result};
+use crate::substance::Formula;
 use crate::uncertainty::Estimate;
 
 /// The plain fields of a flux lot.
@@ -25,7 +26,7 @@ pub struct FluxLotBody {
     blend: Vec<BlendPart>,
     programmes: Vec<Tested>,
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
-    blanks: Vec<Blank>,
+    blanks: Vec<BlankBody>,
 }
 
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -46,9 +47,15 @@ struct Tested {
 
 #[derive(Debug, Clone, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Blank {
-    species: String,
-    content: Estimate,
+pub(super) struct BlankBody {
+    pub(super) species: String,
+    pub(super) content: Estimate,
+}
+
+impl BlankBody {
+    pub(super) fn of((species, content): &(Formula, Estimate)) -> Self {
+        Self { species: species.text().to_owned(), content: content.clone() }
+    }
 }
 
 impl Document for FluxLot {
@@ -71,11 +78,7 @@ impl Document for FluxLot {
                 .iter()
                 .map(|(programme, test)| Tested { programme: programme.clone(), test: test.clone() })
                 .collect(),
-            blanks: self
-                .blanks
-                .iter()
-                .map(|(f, content)| Blank { species: f.text().to_owned(), content: content.clone() })
-                .collect(),
+            blanks: self.blanks.iter().map(BlankBody::of).collect(),
         }
     }
     fn from_body(body: FluxLotBody) -> Result<Self> {

@@ -85,9 +85,21 @@ pub(crate) struct AdditionTerm {
     pub(crate) dose: Dose,
     pub(crate) atoms: Atoms,
     pub(crate) portions: Vec<Portion>,
+    pub(crate) blanks: Vec<Blank>,
 }
 
 impl AdditionTerm {
+    /// Moles of its formula: what its blanks leave of the dose.
+    #[inline(always)]
+    pub(crate) fn moles<S: Scalar>(&self, x: &[S], kernel: &Kernel) -> S {
+        let dose = self.dose_g(x, kernel);
+        let mut pure = dose;
+        for blank in &self.blanks {
+            pure = pure - dose * x[blank.content];
+        }
+        pure / sum_of_weights(&self.atoms, &x[kernel.weights.clone()])
+    }
+
     /// Its mass, g.
     #[inline(always)]
     pub(crate) fn dose_g<S: Scalar>(&self, x: &[S], kernel: &Kernel) -> S {
@@ -306,7 +318,18 @@ impl Kernel {
 
         // the additions
         for addition in &self.additions {
-            let moles = addition.dose_g(x, self) / sum_of_weights(&addition.atoms, weights);
+            let moles = addition.moles(x, self);
+            for blank in &addition.blanks {
+                let moles = addition.dose_g(x, self) * x[blank.content] / sum_of_weights(&blank.atoms, weights);
+                for &(element, count) in &blank.atoms {
+                    if LEDGER {
+                        books.additions[element] = books.additions[element] + moles * count;
+                    }
+                    if element == blank.element {
+                        books.melt[element] = books.melt[element] + moles * count;
+                    }
+                }
+            }
             if LEDGER {
                 for &(element, count) in &addition.atoms {
                     books.additions[element] = books.additions[element] + moles * count;

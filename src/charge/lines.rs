@@ -69,15 +69,14 @@ impl Solved {
 }
 
 impl Kernel {
-    /// Moles of an element that the additions leave in the melt.
+    /// Moles of an element that the additions leave in the melt by their formulas.
     #[inline(always)]
     pub(crate) fn retained<S: Scalar>(&self, x: &[S], element: Place) -> S {
-        let weights = &x[self.weights.clone()];
         let mut sum = S::constant(0.0);
         for addition in &self.additions {
             for (portion, &(place, count)) in addition.portions.iter().zip(&addition.atoms) {
                 if place == element {
-                    let moles = addition.dose_g(x, self) / sum_of_weights(&addition.atoms, weights) * count;
+                    let moles = addition.moles(x, self) * count;
                     sum = match portion.kept {
                         Kept::All => sum + moles,
                         Kept::Nothing => sum,

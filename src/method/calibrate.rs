@@ -225,12 +225,18 @@ impl StandardFit {
     /// let lot = FluxLot::new("F-1", [("Li2B4O7", 0.5), ("LiBO2", 0.5)], "1050 C, 18 min", value(0.004, 0.0003)?)?;
     /// let charge = Charge::new(Sample::dried(value(0.8, 0.0001)?)?, lot.weigh_g(value(8.0, 0.0001)?)?)?;
     /// let melt = charge.fuse_with_loss(&Weights::ciaaw_2024(), value(0.44, 0.001)?)?;
-    /// let known = Composition::new(Basis::Dried).with("CaO", value(0.56, 0.0003)?)?;
-    /// let measured = Measurement::new("S-1").reading(LineReading::net("Ca Ka", value(25_000.0, 20.0)?)?)?;
+    /// let contents = [("CaO", 0.31), ("MgO", 0.21), ("SiO2", 0.01)];
+    /// let known = contents.into_iter().try_fold(Composition::new(Basis::Dried), |known, (oxide, content)| {
+    ///     known.with(oxide, value(content, 0.001 * content)?)
+    /// })?;
+    /// let counts = [("Ca Ka", 13_777.0), ("Mg Ka", 1_782.0), ("Si Ka", 348.0)];
+    /// let measured = counts.into_iter().try_fold(Measurement::new("S-1"), |bead, (line, cps)| {
+    ///     bead.reading(LineReading::net(line, value(cps, 0.001 * cps)?)?)
+    /// })?;
     /// let fit = StandardFit::new(Method::template()?.coefficients()[0].clone())?;
-    /// let calibrated = fit.calibrate(Label::new("cal", "1", "one calcite bead")?, &[Standard::new(melt, known, measured)?])?;
-    /// let k = calibrated.lines()[0].sensitivity.value();
-    /// assert!((k - 0.56 / 25_000.0 / (0.996 + 0.15 * 0.56)).abs() < 1e-10);
+    /// let calibrated = fit.calibrate(Label::new("cal", "1", "one dolomite bead")?, &[Standard::new(melt, known, measured)?])?;
+    /// let sensitivity = &calibrated.lines()[0].sensitivity;
+    /// assert!((sensitivity.value() - 2.1e-5).abs() < 1e-9 && sensitivity.u().is_some());
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn calibrate(&self, label: Label, standards: &[Standard]) -> Result<Calibrated> {

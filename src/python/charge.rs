@@ -133,6 +133,11 @@ impl PyAddition {
     fn late(&self, minutes_before_pouring: f64) -> Result<Self> {
         self.0.clone().late(minutes_before_pouring).map(Self)
     }
+    /// The same with an analyte that it brings, % of the addition as weighed; all of it stays.
+    fn with_blank(&self, species: &str, content_percent: Number) -> Result<Self> {
+        let content = Unit::Percent.fraction_of(&content_percent.estimate());
+        self.0.clone().with_blank(species, content).map(Self)
+    }
     /// What is added.
     #[getter]
     fn species(&self) -> &str {

@@ -1,12 +1,13 @@
 //! The books of random charges close, and agree with books kept by hand.
 
-use beadchem::charge::{Addition, Amount, Charge};
-use beadchem::composition::Basis;
+use beadchem::charge::{Addition, Amount, Charge, Sample};
+use beadchem::composition::{Basis, Composition};
+use beadchem::error::Result;
 use proptest::prelude::*;
 
 use super::config;
 use super::random::{ELEMENTS, failed, form_grams, glass_grams, recipe};
-use crate::support::{ROUNDING, content, forms, weights};
+use crate::support::{ROUNDING, assert_close, content, forms, tetraborate, weights};
 
 /// An addition of nothing adds zeros: at most the order of a few sums changes.
 const NOTHING_ADDED: f64 = 4.0 * f64::EPSILON;
@@ -169,5 +170,23 @@ fn two_forms_of_iron_make_one_oxide() -> beadchem::error::Result<()> {
     let glass = melt.glass()?;
     let iron: Vec<&str> = glass.entries().iter().map(|e| e.species.text()).filter(|t| t.starts_with("Fe")).collect();
     assert_eq!(iron, ["Fe2O3"]);
+    Ok(())
+}
+
+#[test]
+fn what_an_addition_brings_is_booked_and_taken_off() -> Result<()> {
+    // 0.5 g of absorber with 0.4 mg of silica per gram; the rest is its formula
+    const CONTENT: f64 = 0.0004;
+    let sample = Sample::dried(0.8)?;
+    let absorber = || Addition::reagent("La2O3", Amount::mass_g(0.5)?);
+    let fuse = |addition: Addition| {
+        Charge::new(sample.clone(), tetraborate(0.0)?.weigh_g(8.0)?)?.with(addition)?.fuse_with_loss(&weights(), 0.1)
+    };
+    let (pure, traced) = (fuse(absorber()?)?, fuse(absorber()?.with_blank("SiO2", CONTENT)?)?);
+    assert_close("mass of the glass", traced.bead_mass_g(), pure.bead_mass_g(), ROUNDING);
+    assert_close("books", traced.ledger().imbalance_g(), 0.0, ROUNDING);
+    let readings = Composition::new(Basis::Bead).with("SiO2", 0.01)?;
+    let difference = pure.undilute(&readings)?.value("SiO2")? - traced.undilute(&readings)?.value("SiO2")?;
+    assert_close("taken off", difference, 0.5 * CONTENT / 0.8, ROUNDING);
     Ok(())
 }
