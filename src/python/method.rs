@@ -46,8 +46,8 @@ impl PyOverlap {
         self.0.on().as_str()
     }
     /// The line the other element is followed by.
-    #[getter]
-    fn from_line(&self) -> &str {
+    #[getter(from_line)]
+    fn interferer(&self) -> &str {
         self.0.from().as_str()
     }
     /// Counts on the one per count of the other.
