@@ -68,6 +68,10 @@ impl Solved {
     }
 }
 
+/// Ten times the mass of the sample: no oxide of anything is that much, so a system that gives more is singular but for
+/// rounding, g per g sample.
+const LARGEST: f64 = 10.0;
+
 impl Kernel {
     /// Moles of an element that the additions leave in the melt by their formulas.
     #[inline(always)]
@@ -191,6 +195,9 @@ impl Kernel {
                 room.solution[..width].copy_from_slice(&solution);
             }
             equation.rescale(width, factor, &mut room);
+        }
+        if exchanged && room.solution[..n].iter().any(|amount| amount.abs() > LARGEST) {
+            return Err(pivot);
         }
         let solved = (0..equation.rows.len()).map(|row| equation.solved_part(x, room.solution, row)).collect();
         Ok(Solved {

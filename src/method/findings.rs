@@ -133,7 +133,12 @@ fn beyond_standards(method: &Method, result: &SampleResult) -> Result<Vec<Findin
             (_, true) if range.low > 0.0 => ("below the lowest standard", range.low),
             _ => continue,
         };
-        let text = format!("{} {} in glass is {side} {}.", range.analyte, percent_short(content), percent_short(bound));
+        let text = format!(
+            "{} {} in glass is {side} {}: the sensitivity was not tested there. Add a standard, or change the dilution.",
+            range.analyte,
+            percent_short(content),
+            percent_short(bound)
+        );
         let finding = Finding::new(Code::CalibrationExtrapolated, range.analyte.text(), text);
         findings.push(finding.with_value(content).with_u(u).with_bound(bound));
     }

@@ -16,6 +16,7 @@ mod order;
 mod overlap;
 mod parameters;
 mod provenance;
+mod reference;
 mod show;
 mod standard;
 

@@ -191,8 +191,8 @@ impl Method {
         if weighed != calibrated {
             let loss = crate::composition::unit::percent_short(melt.loss_on_fusion());
             let text = format!(
-                "The calibration declares masses {calibrated}; the sample of bead {bead} was weighed {weighed} and loses {loss} in \
-                 the fusion. Results stand per gram as weighed; was the right powder weighed?"
+                "The calibration declares standards weighed {calibrated}; the sample of bead {bead} was weighed {weighed} and loses \
+                 {loss} in the fusion. Results stand per gram as weighed; was the right powder weighed?"
             );
             findings.push(Finding::new(Code::CalibrationOtherBasis, "basis", text));
         }

@@ -1,8 +1,9 @@
 //! What a number rests on, enough to compute it again.
 
+use crate::code::Code;
 use crate::document;
-use crate::error::Result;
-use crate::method::Assay;
+use crate::error::{Error, Result};
+use crate::method::{Assay, Method};
 
 /// Names, versions and digests of everything that decided a result.
 ///
@@ -12,13 +13,16 @@ use crate::method::Assay;
 /// assert_eq!(provenance.library, concat!("beadchem ", env!("CARGO_PKG_VERSION")));
 /// # Ok::<(), beadchem::Error>(())
 /// ```
-#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Provenance {
     /// The bead.
     pub bead: String,
-    /// Method with its version.
+    /// Method with its version; empty where a stored result names none.
+    #[serde(default)]
     pub method: String,
-    /// SHA-256 of the method document.
+    /// SHA-256 of the method document; empty where a stored result holds none.
+    #[serde(default)]
     pub method_digest: String,
     /// Coefficient set with its version.
     pub coefficients: String,
@@ -62,6 +66,50 @@ impl Provenance {
         })
     }
 
+    /// Whether this method is the one a stored result was computed with, so that the result can be computed again.
+    ///
+    /// # Errors
+    /// `recipe.version-unknown` where the result names no method, or another: what is left then is the factor of first order
+    /// of [`Melt::lot_change`](crate::charge::Melt::lot_change). Those of [`document::digest`].
+    ///
+    /// ```
+    /// use beadchem::method::{Method, example};
+    /// let mut stored = example()?.provenance()?;
+    /// assert!(stored.check(&Method::template()?).is_ok());
+    /// stored.method_digest.clear();
+    /// let refused = stored.check(&Method::template()?).unwrap_err();
+    /// let said = "Result B-1 has no recipe version: first-order factor only, marked as estimate.";
+    /// assert!(refused.to_string().starts_with(said));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn check(&self, method: &Method) -> Result<()> {
+        let held = document::digest(method)?;
+        if self.method_digest == held {
+            return Ok(());
+        }
+        let label = method.label();
+        let (detail, hint) = if self.method.is_empty() || self.method_digest.is_empty() {
+            (
+                format!("Result {} has no recipe version: first-order factor only, marked as estimate.", self.bead),
+                "To compute it again, find the method document it was computed with.".to_owned(),
+            )
+        } else {
+            (
+                format!(
+                    "Result {} was computed with {} ({}), at hand is {} {} ({}): first-order factor only, marked as estimate.",
+                    self.bead,
+                    self.method,
+                    short(&self.method_digest),
+                    label.name(),
+                    label.version(),
+                    short(&held)
+                ),
+                "To compute it again, find the document with that digest.".to_owned(),
+            )
+        };
+        Err(Error::Conflict { code: Code::RecipeVersionUnknown, detail, hint })
+    }
+
     /// The lines printed in the head of a report; digests by their first twelve digits.
     ///
     /// ```
@@ -71,8 +119,6 @@ impl Provenance {
     /// ```
     #[must_use]
     pub fn lines(&self) -> Vec<String> {
-        const DIGITS: usize = 12;
-        let short = |digest: &str| digest.get(..DIGITS).unwrap_or(digest).to_owned();
         let mut lines = vec![
             format!("bead {}, method: {} ({})", self.bead, self.method, short(&self.method_digest)),
             format!("coefficients: {}; calibration: {}", self.coefficients, self.calibration),
@@ -87,4 +133,10 @@ impl Provenance {
         lines.push(self.library.clone());
         lines
     }
+}
+
+/// A digest as it is printed: its first twelve digits.
+fn short(digest: &str) -> &str {
+    const DIGITS: usize = 12;
+    digest.get(..DIGITS).unwrap_or(digest)
 }

@@ -16,7 +16,7 @@ use crate::python::intensities::{PyDrift, PyLineReading};
 use crate::python::melt::PyMelt;
 use crate::python::method::PyMethod;
 use crate::python::result::{FormChoice, PyMonteCarlo, PySampleResult};
-use crate::python::rules::{PyReport, PyReportForm, PyRules};
+use crate::python::rules::{PyAgreement, PyReport, PyReportForm, PyRules};
 use crate::python::uncertainty::{PyBudget, PyValue};
 use crate::uncertainty::Propagated;
 
@@ -114,6 +114,10 @@ impl PyAssay {
     #[pyo3(signature = (form, total=None))]
     fn report(&self, form: &PyReportForm, total: Option<&PyClosureOrder>) -> Result<PyReport> {
         self.0.report(&form.0, total.map(|order| &order.0)).map(PyReport)
+    }
+    /// A reference material against its certificate, by the laboratory's rule of agreement; both on one basis.
+    fn check_reference(&self, rules: &PyRules, certificate: &PyExternal) -> Result<PyAgreement> {
+        self.0.check_reference(&rules.0, &certificate.0).map(PyAgreement)
     }
     /// A finding where the total closes only when the powder is taken for ignited; else None.
     fn check_ignited_as_dried(&self, loss: &PyLossOnIgnition, rules: &PyRules) -> Result<Option<PyFinding>> {
@@ -306,6 +310,10 @@ pub(super) struct PyProvenance(Provenance);
 
 #[pymethods]
 impl PyProvenance {
+    /// Refuses a method that is not the one this was computed with; then a factor of first order is all that is left.
+    fn check(&self, method: &PyMethod) -> Result<()> {
+        self.0.check(&method.0)
+    }
     /// The bead.
     #[getter]
     fn bead(&self) -> &str {

@@ -202,7 +202,7 @@ impl PyTotalVerdict {
 
 /// How well two determinations agree.
 #[pyclass(name = "Agreement", module = "beadchem", frozen)]
-pub(super) struct PyAgreement(Agreement);
+pub(super) struct PyAgreement(pub(super) Agreement);
 
 #[pymethods]
 impl PyAgreement {

@@ -2,5 +2,10 @@
 
 mod bead;
 mod calibration;
+mod catch_weights;
 mod derivatives;
+mod guards;
+mod internal_standard;
+mod messages;
+mod monte_carlo;
 mod properties;
