@@ -445,11 +445,8 @@ impl Plan {
         let solved = self.kernel.solved(lines, &self.moved());
         solved.map(Some).map_err(|(pivot, row)| Error::Matrix {
             code: Code::MatrixSingular,
-            quantity: "The system of this bead".to_owned(),
-            detail: format!(
-                "it is singular at {}",
-                self.results.get(row).map_or("the internal standard", Formula::text)
-            ),
+            quantity: "The system of this bead is singular".to_owned(),
+            detail: format!("no pivot at {}", self.results.get(row).map_or("what is not reported", Formula::text)),
             figure: "pivot",
             value: pivot,
             hint: "Are the coefficients outside their range, or is a sensitivity of another instrument setting?"

@@ -75,8 +75,12 @@ impl SampleResult {
             if value < NOTABLE && value < -FAR * u {
                 return Err(Error::Matrix {
                     code: Code::SolutionNegative,
-                    quantity: "The system of this bead".to_owned(),
-                    detail: format!("it gives {species} = {} (u {})", percent_short(value), percent_short(u)),
+                    quantity: format!(
+                        "The system of this bead gives {species} = {} (u {})",
+                        percent_short(value),
+                        percent_short(u)
+                    ),
+                    detail: "further below zero than counting explains".to_owned(),
                     figure: "smallest pivot",
                     value: pivot,
                     hint: "Are the coefficients outside their range, the blank or an overlap too large, or the \

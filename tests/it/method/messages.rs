@@ -116,7 +116,7 @@ fn no_sensible_solution() -> Result<()> {
     let by = template("\"coefficients\": [0.15, 0.13, 0.17]", "\"coefficients\": [0.15, 0.13, -100.0]")?;
     let (code, text) = refused(assay(&by));
     assert_eq!(code, "solution.negative");
-    says(&text, &["The system of this bead: it gives CaO = -", "smallest pivot", "coefficients outside their range"]);
+    says(&text, &["The system of this bead gives CaO = -", "smallest pivot", "coefficients outside their range"]);
     // counts that only an endless amount of calcium explains: 2.1e-5 * 1e6 / 21 times the coefficient 1
     let by = template("\"coefficients\": [0.15, 0.13, 0.17]", "\"coefficients\": [1.0, 0.0, 0.0]")?;
     let calcium = LineReading::net("Ca Ka", u(1.0 / 2.1e-5, 1.0))?;
