@@ -128,6 +128,43 @@ form = bc.ReportForm("guide", decimals=2, rule="half to even", negatives="censor
 sample.report(form, total=order)
 
 # %% [markdown]
+# ## From intensities
+#
+# A method holds coefficients, calibration and overlaps; here the template, a document with a remark behind every field. The
+# counts below are invented. An assay needs no loss and no bead mass: the content follows the fused flux per gram of sample.
+
+# %%
+method = bc.Method.template()
+dolomite = bc.Charge(bc.Sample(weighed(0.8004), basis="dried"), lot.weigh(weighed(8.0021))).fuse(
+    loss_on_fusion_percent=bc.value(46.2, u=0.1)
+)
+counts = {"Ca Ka": bc.value(13_540, u=14), "Mg Ka": bc.value(1_812, u=5), "Si Ka": bc.value(352, u=2)}
+assay = method.assay(dolomite, counts, bead="B-501")
+assay
+
+# %%
+assay.budget("MgO")
+
+# %%
+assay.explain("MgO")
+
+# %%
+for line in assay.provenance.lines:
+    print(line)
+
+# %% [markdown]
+# Another set of coefficients, another flux ratio: refused, with the reason.
+
+# %%
+thin = bc.Charge(bc.Sample(weighed(0.8004), basis="dried"), lot.weigh(weighed(4.0021))).fuse(
+    loss_on_fusion_percent=bc.value(46.2, u=0.1)
+)
+try:
+    method.assay(thin, counts, bead="B-502")
+except bc.BeadchemError as refused:
+    print(f"{refused.code}: {refused}")
+
+# %% [markdown]
 # ## Refusals say what to do
 
 # %%

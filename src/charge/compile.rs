@@ -144,7 +144,7 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
     let blanks = c.blanks(lot)?;
     let mut additions = Vec::new();
     for (index, addition) in charge.additions().iter().enumerate() {
-        additions.push(c.addition(index, addition)?);
+        additions.push(c.addition(index, addition, lot.name())?);
     }
     let asked = match order {
         Some(order) => c.order(charge, &sample, order)?,
@@ -447,7 +447,7 @@ impl<'a> Compiler<'a> {
         }
     }
 
-    fn addition(&mut self, index: usize, addition: &Addition) -> Result<AdditionTerm> {
+    fn addition(&mut self, index: usize, addition: &Addition, lot: &str) -> Result<AdditionTerm> {
         let species = addition.species();
         // Two additions of one substance are two weighings.
         let label = format!("{species} (addition {})", index + 1);
@@ -458,7 +458,7 @@ impl<'a> Compiler<'a> {
                 Dose::Tablets { count: f64::from(*count), each }
             }
             Amount::ShareOfFlux(share) => {
-                Dose::ShareOfFlux(self.inputs.push(format!("{label} share of the flux"), share.clone())?)
+                Dose::ShareOfFlux(self.inputs.push(format!("{label} share of flux lot {lot}"), share.clone())?)
             }
             Amount::Solution { volume_ml, concentration_g_per_l } => Dose::Solution {
                 volume_ml: self.inputs.push(format!("{label} volume"), volume_ml.clone())?,

@@ -31,7 +31,7 @@ pub(super) struct Described {
 /// Whether an input is the same physical quantity in every bead: a property of a lot, an instrument, or nature.
 fn is_shared(name: &str) -> bool {
     const BEGIN: [&str; 4] = ["atomic weight of ", "dead time", "overlap of ", "coefficient of "];
-    const WITHIN: [&str; 3] = [" of lot ", " in flux lot ", " of monitor "];
+    const WITHIN: [&str; 4] = [" of lot ", " in flux lot ", " of flux lot ", " of monitor "];
     BEGIN.iter().any(|text| name.starts_with(text)) || WITHIN.iter().any(|text| name.contains(text))
 }
 

@@ -84,8 +84,7 @@ fn a_singular_system_is_refused_with_its_pivot_and_analyte() {
     let by = method([[1.0, 0.1], [0.1, 0.2]], [1.0 / 1024.0, 1e-3]);
     let exactly = assay(&by, &[("Fe Ka", 1024.0)]).unwrap_err();
     assert_eq!(exactly.code().word(), "matrix.singular");
-    let expected =
-        "The system of this bead is singular: no pivot at Fe2O3 (pivot 0.000). Are the coefficients outside their range";
+    let expected = "The system of this bead is singular: no pivot at Fe2O3 (pivot 0.000). Are the coefficients outside their range";
     assert!(exactly.to_string().starts_with(expected), "{exactly}");
     // a pivot that is not zero and leaves a content no sample has
     let nearly = assay(&by, &[("Fe Ka", 1024.0 * (1.0 - 1e-9))]).unwrap_err();
