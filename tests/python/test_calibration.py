@@ -172,7 +172,7 @@ def test_refusals() -> None:
     assert refusal(lambda: named([])).code == "shape.mismatch"
     assert refusal(lambda: named([standard("S-1"), standard("S-1")])).code == "standard.doubled"
     assert refusal(lambda: named([standard("S-1", {"Ca Ka": 100.0})])).code == "fit.too-few-points"
-    assert refusal(lambda: fit(offsets=["Fe Ka"])).code == "word.unknown"
+    assert refusal(lambda: fit(offsets=["Zn Ka"])).code == "line.name"
     assert refusal(lambda: bc.StandardFit([])).code == "shape.mismatch"
     ignited = bc.Composition({"CaO": 56.0}, basis="ignited at 1000 C")
     assert refusal(lambda: bc.Standard(melt(), ignited, {"Ca Ka": 1.0}, name="S-7")).code == "basis.mismatch"
