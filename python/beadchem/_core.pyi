@@ -18,6 +18,7 @@ __all__ = [
     "Below",
     "Budget",
     "BudgetRow",
+    "Calibrated",
     "Calibration",
     "Change",
     "Charge",
@@ -53,6 +54,7 @@ __all__ = [
     "Joined",
     "Layout",
     "Ledger",
+    "LineFit",
     "LineReading",
     "LossOnFusion",
     "LossOnIgnition",
@@ -68,11 +70,14 @@ __all__ = [
     "Provenance",
     "Report",
     "ReportForm",
+    "Residual",
     "Rules",
     "Sample",
     "SampleResult",
     "Sheet",
     "SheetRow",
+    "Standard",
+    "StandardFit",
     "TotalVerdict",
     "Totals",
     "Value",
@@ -896,6 +901,89 @@ class Method:
     def _repr_html_(self) -> str: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class Standard:
+    def __new__(
+        cls,
+        melt: Melt,
+        contents: Composition | None,
+        readings: dict[str, _Number] | dict[str, float] | dict[str, Value] | list[LineReading],
+        *,
+        name: str,
+        material: str = "",
+        at: str | None = None,
+        drift: Drift | None = None,
+        of_class: str | None = None,
+    ) -> Standard: ...
+    @property
+    def name(self) -> str: ...
+    @property
+    def material(self) -> str: ...
+
+@final
+class StandardFit:
+    def __new__(
+        cls,
+        coefficients: CoefficientSet | list[CoefficientSet],
+        *,
+        overlaps: list[Overlap] = ...,
+        dead_time: DeadTime | None = None,
+        internal_standard: InternalStandard | None = None,
+        offsets: list[str] = ...,
+        fitted: list[tuple[str, str]] = ...,
+    ) -> StandardFit: ...
+    def calibrate(self, standards: list[Standard], *, name: str, version: str, source: str) -> Calibrated: ...
+
+@final
+class Calibrated:
+    @property
+    def calibration(self) -> Calibration: ...
+    @property
+    def lines(self) -> list[LineFit]: ...
+    @property
+    def findings(self) -> list[Finding]: ...
+    def method(self, name: str, version: str, source: str) -> Method: ...
+    def to_csv(self) -> str: ...
+    def _repr_html_(self) -> str: ...
+
+@final
+class LineFit:
+    @property
+    def line(self) -> str: ...
+    @property
+    def analyte(self) -> str: ...
+    @property
+    def sensitivity(self) -> Value: ...
+    @property
+    def parameters(self) -> int: ...
+    @property
+    def chi_squared(self) -> float | None: ...
+    @property
+    def dof(self) -> int: ...
+    @property
+    def weighted(self) -> bool: ...
+    @property
+    def residuals(self) -> list[Residual]: ...
+
+@final
+class Residual:
+    @property
+    def standard(self) -> str: ...
+    @property
+    def material(self) -> str: ...
+    @property
+    def content_percent(self) -> float: ...
+    @property
+    def glass_percent(self) -> float: ...
+    @property
+    def residual_percent(self) -> float: ...
+    @property
+    def u_percent(self) -> float | None: ...
+    @property
+    def in_u(self) -> float | None: ...
+    @property
+    def leverage(self) -> float: ...
 
 @final
 class Assay:

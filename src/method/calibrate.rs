@@ -384,6 +384,16 @@ impl StandardFit {
     }
 }
 
+/// What is fitted, as "carbonate rock 1: k of 3 lines, offset of Mg Ka, CaO on Si Ka".
+impl core::fmt::Display for StandardFit {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        let set = &self.method.coefficients()[0];
+        write!(f, "{} {}: k of {} lines", set.label().name(), set.label().version(), set.lines().len())?;
+        self.offsets.iter().try_for_each(|line| write!(f, ", offset of {line}"))?;
+        self.fitted.iter().try_for_each(|(line, component)| write!(f, ", {component} on {line}"))
+    }
+}
+
 /// The calibration that the examples of this module look at: three dolomite beads measured by the coefficients of
 /// [`TEMPLATE`](crate::method::TEMPLATE), all numbers invented.
 ///

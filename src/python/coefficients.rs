@@ -250,3 +250,27 @@ impl PyCoefficientSet {
         self.0.table().to_html()
     }
 }
+
+/// One coefficient set, or those of several classes.
+pub(super) struct Sets(Vec<Py<PyCoefficientSet>>);
+
+impl<'py> FromPyObject<'_, 'py> for Sets {
+    type Error = PyErr;
+    fn extract(object: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
+        match object.cast::<PyCoefficientSet>() {
+            Ok(one) => Ok(Self(vec![one.to_owned().unbind()])),
+            Err(_) => object.extract().map(Self),
+        }
+    }
+}
+
+impl Sets {
+    /// That of the calibration, and those of other classes.
+    pub(super) fn split(self) -> Result<(CoefficientSet, Vec<CoefficientSet>)> {
+        let mut sets = self.0.iter().map(|set| set.get().0.clone());
+        match sets.next() {
+            Some(first) => Ok((first, sets.collect())),
+            None => Err(Error::shape("Coefficient sets", 1, 0, "Give that of the calibration first.")),
+        }
+    }
+}

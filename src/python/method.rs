@@ -1,19 +1,18 @@
 //! What a laboratory owns: overlaps, an internal standard, the method.
 
 use pyo3::prelude::*;
-use pyo3::types::PyDict;
 
-use crate::code::Code;
 use crate::composition::Unit;
 use crate::document;
-use crate::error::{Error, Result};
-use crate::matrix::{Drift, Label, LineReading};
-use crate::method::{InternalStandard, Measurement, Method, Overlap, TEMPLATE};
+use crate::error::Result;
+use crate::matrix::Label;
+use crate::method::{InternalStandard, Method, Overlap, TEMPLATE};
 use crate::python::assay::PyAssay;
 use crate::python::calibration::PyCalibration;
-use crate::python::coefficients::PyCoefficientSet;
+use crate::python::coefficients::{PyCoefficientSet, Sets};
 use crate::python::convert::{Entries, PyFinding, findings};
 use crate::python::intensities::{PyDeadTime, PyDrift, PyLineReading};
+use crate::python::measurement::Readings;
 use crate::python::melt::PyMelt;
 use crate::python::uncertainty::{Number, PyValue};
 
@@ -27,7 +26,7 @@ use crate::python::uncertainty::{Number, PyValue};
 ///     Counts on the one per count of the other.
 #[pyclass(name = "Overlap", module = "beadchem", frozen, eq)]
 #[derive(Clone, PartialEq)]
-pub(super) struct PyOverlap(Overlap);
+pub(super) struct PyOverlap(pub(super) Overlap);
 
 #[pymethods]
 impl PyOverlap {
@@ -71,7 +70,7 @@ impl PyOverlap {
 ///     The lines that follow it.
 #[pyclass(name = "InternalStandard", module = "beadchem", frozen, eq)]
 #[derive(Clone, PartialEq)]
-pub(super) struct PyInternalStandard(InternalStandard);
+pub(super) struct PyInternalStandard(pub(super) InternalStandard);
 
 #[pymethods]
 impl PyInternalStandard {
@@ -97,48 +96,6 @@ impl PyInternalStandard {
     }
     fn __repr__(&self) -> String {
         format!("<InternalStandard {} for {}>", self.0.line(), self.follow().join(", "))
-    }
-}
-
-/// One coefficient set, or those of several classes.
-struct Sets(Vec<Py<PyCoefficientSet>>);
-
-impl<'py> FromPyObject<'_, 'py> for Sets {
-    type Error = PyErr;
-    fn extract(object: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
-        match object.cast::<PyCoefficientSet>() {
-            Ok(one) => Ok(Self(vec![one.to_owned().unbind()])),
-            Err(_) => object.extract().map(Self),
-        }
-    }
-}
-
-/// Net intensities by line, or readings.
-enum Readings {
-    Net(Entries<String, Number>),
-    Lines(Vec<Py<PyLineReading>>),
-}
-
-impl<'py> FromPyObject<'_, 'py> for Readings {
-    type Error = PyErr;
-    /// What is a dict must hold numbers, so that a wrong one is named as such.
-    fn extract(object: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
-        if object.is_instance_of::<PyDict>() {
-            object.extract().map(Self::Net)
-        } else {
-            object.extract().map(Self::Lines)
-        }
-    }
-}
-
-impl Readings {
-    fn lines(self) -> Result<Vec<LineReading>> {
-        match self {
-            Self::Net(lines) => {
-                lines.0.iter().map(|(line, intensity)| LineReading::net(line, intensity.estimate())).collect()
-            }
-            Self::Lines(lines) => Ok(lines.iter().map(|line| line.get().0.clone()).collect()),
-        }
     }
 }
 
@@ -177,12 +134,9 @@ impl PyMethod {
         internal_standard: Option<&PyInternalStandard>,
         not_reported: Vec<String>,
     ) -> Result<Self> {
-        let mut sets = coefficients.0.iter().map(|set| set.get().0.clone());
-        let Some(first) = sets.next() else {
-            return Err(Error::shape("Coefficient sets of a method", 1, 0, "Give that of the calibration first."));
-        };
+        let (first, others) = coefficients.split()?;
         let method = Method::new(Label::new(name, version, source)?, first, calibration.0.clone())?;
-        let method = sets.try_fold(method, Method::class)?;
+        let method = others.into_iter().try_fold(method, Method::class)?;
         let mut overlaps = overlaps.iter().map(|overlap| overlap.0.clone());
         let mut method = overlaps.try_fold(method, Method::overlap)?;
         if let Some(dead_time) = dead_time {
@@ -235,16 +189,9 @@ impl PyMethod {
         of_class: Option<String>,
         known_percent: Option<Entries<String, Number>>,
     ) -> Result<PyAssay> {
-        let mut measurement = Measurement::new(&bead);
-        for reading in readings.lines()? {
-            measurement = measurement.reading(reading)?;
-        }
+        let mut measurement = readings.of_bead(&bead, at, drift, of_class)?;
         for (component, content) in known_percent.unwrap_or_default().0 {
             measurement = measurement.declared(&component, Unit::Percent.fraction_of(&content.estimate()))?;
-        }
-        measurement = timed(measurement, &bead, at, drift.map(|drift| drift.0.clone()))?;
-        if let Some(class) = of_class {
-            measurement = measurement.of_class(class);
         }
         self.0.assay(&melt.0, &measurement).map(PyAssay)
     }
@@ -330,22 +277,5 @@ impl PyMethod {
     }
     fn _repr_html_(&self) -> String {
         self.0.table().to_html()
-    }
-}
-
-/// A measurement with its monitors and its time: both or neither.
-fn timed(measurement: Measurement, bead: &str, at: Option<String>, drift: Option<Drift>) -> Result<Measurement> {
-    let unstated = |quantity: String, hint: &str| {
-        Err(Error::Unstated { code: Code::DriftUnpaired, quantity, hint: hint.to_owned() })
-    };
-    match (at, drift) {
-        (Some(at), Some(drift)) => Ok(measurement.at(at, drift)),
-        (None, None) => Ok(measurement),
-        (None, Some(_)) => {
-            unstated(format!("The time bead {bead} was measured"), "Say when: its drift lies between two readings.")
-        }
-        (Some(_), None) => {
-            unstated(format!("The drift of bead {bead}"), "Give the monitors of its run, or leave the time out.")
-        }
     }
 }

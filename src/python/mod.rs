@@ -1,6 +1,7 @@
 //! Python bindings: one list of exports. Everything here converts and delegates.
 
 mod assay;
+mod calibrated;
 mod calibration;
 mod charge;
 mod closure;
@@ -12,11 +13,13 @@ mod flux;
 mod ignition;
 mod intensities;
 mod line;
+mod measurement;
 mod melt;
 mod method;
 mod result;
 mod rules;
 mod sheet;
+mod standard;
 mod substance;
 mod table;
 mod uncertainty;
@@ -28,6 +31,8 @@ use pyo3::prelude::*;
 mod _core {
     #[pymodule_export]
     use super::assay::{PyAssay, PyBeadLimit, PyCombination, PyProvenance};
+    #[pymodule_export]
+    use super::calibrated::{PyCalibrated, PyLineFit, PyResidual};
     #[pymodule_export]
     use super::calibration::PyCalibration;
     #[pymodule_export]
@@ -63,6 +68,8 @@ mod _core {
     use super::rules::{PyAgreement, PyReport, PyReportForm, PyRules, PyTotalVerdict};
     #[pymodule_export]
     use super::sheet::{PyColumn, PyJoined, PyLayout, PySheet, PySheetRow, PyTotals, join_by_id, read_table};
+    #[pymodule_export]
+    use super::standard::{PyStandard, PyStandardFit};
     #[pymodule_export]
     use super::substance::{PyFormula, PyFromWeights, PyWeights, factor, molar_mass, oxygen_equivalent};
     #[pymodule_export]
