@@ -5,6 +5,7 @@ use crate::charge::{Charge, FluxLot, Sample};
 use crate::code::Code;
 use crate::composition::{Basis, Composition};
 use crate::error::{Error, Result};
+use crate::finding::Finding;
 use crate::matrix::calibration::{coefficient_name, offset_name, sensitivity_name};
 use crate::matrix::{Calibration, CoefficientSet, DeadTime, Label, LineName, LineReading};
 use crate::method::calibrated::{Calibrated, LineFit, Residual};
@@ -179,10 +180,14 @@ impl StandardFit {
         Ok(columns)
     }
 
-    /// What a standard says of each line, with the columns of each.
-    fn bead(&self, standard: &Standard) -> Result<(StandardBead, Vec<Vec<FitColumn>>)> {
+    /// What a standard says of each line.
+    fn bead(&self, standard: &Standard, findings: &mut Vec<Finding>) -> Result<StandardBead> {
         let mut asked = self.method.ask(&standard.melt, &standard.measurement)?;
-        self.method.check_melt(asked.set, &standard.melt, standard.name())?;
+        findings.extend(asked.set.check_conditions(
+            standard.melt.fused_flux_ratio().value(),
+            standard.melt.charge().flux().lot().blend(),
+            standard.name(),
+        )?);
         let mut columns = Vec::new();
         for row in &mut asked.order.rows {
             let line = asked.order.lines[row.line].reading.line().as_str();
@@ -201,7 +206,7 @@ impl StandardFit {
             let content = (name, content);
             asked.order.declared.push(crate::matrix::order::DeclaredSpec { component, content });
         }
-        Ok((standard.melt.standard(asked.order, &columns)?, columns))
+        standard.melt.standard(asked.order, &columns)
     }
 
     /// Fits all lines to the standards.
@@ -244,6 +249,7 @@ impl StandardFit {
             return Err(Error::shape("Standards", 1, 0, "A calibration needs at least one bead of known contents."));
         };
         let basis = first.melt.charge().sample().basis();
+        let mut findings = Vec::new();
         let mut beads = Vec::with_capacity(standards.len());
         for (place, standard) in standards.iter().enumerate() {
             if standards[..place].iter().any(|held| held.name() == standard.name()) {
@@ -261,10 +267,10 @@ impl StandardFit {
                     hint: "A calibration stands on one basis of weighing.".to_owned(),
                 });
             }
-            beads.push(self.bead(standard)?);
+            beads.push(self.bead(standard, &mut findings)?);
         }
         let mut parameters = Parameters::new();
-        for (standard, (bead, _)) in standards.iter().zip(&beads) {
+        for (standard, bead) in standards.iter().zip(&beads) {
             parameters.add(standard.name(), bead.propagated.inputs())?;
         }
         let mut calibrated = Calibrated::new(Calibration::new(label, basis), self.method.clone());
@@ -277,14 +283,14 @@ impl StandardFit {
             calibrated.push(fit);
         }
         let described = parameters.describe(&list)?;
-        calibrated.finish(internal.as_deref(), &list, &described)
+        calibrated.finish(internal.as_deref(), &list, &described, findings)
     }
 
     fn line(
         &self,
         line: &str,
         standards: &[Standard],
-        beads: &[(StandardBead, Vec<Vec<FitColumn>>)],
+        beads: &[StandardBead],
         parameters: &Parameters,
     ) -> Result<(LineFit, Vec<Parameter>)> {
         let set = &self.method.coefficients()[0];
@@ -294,7 +300,7 @@ impl StandardFit {
         let points: Vec<(usize, usize)> = beads
             .iter()
             .enumerate()
-            .filter_map(|(standard, (bead, _))| Some((standard, bead.lines.iter().position(|held| held == line)?)))
+            .filter_map(|(standard, bead)| Some((standard, bead.lines.iter().position(|held| held == line)?)))
             .collect();
         if points.len() < columns.len() {
             return Err(Error::Shape {
@@ -308,7 +314,7 @@ impl StandardFit {
         let data = columns.len() + 1;
         let (mut y, mut design, mut covariances) = (Vec::new(), Vec::new(), Vec::new());
         for &(standard, row) in &points {
-            let bead = &beads[standard].0;
+            let bead = &beads[standard];
             let start = bead.start(row);
             y.push(bead.propagated.value(start));
             design.extend((1..data).map(|datum| bead.propagated.value(start + datum)));
@@ -337,7 +343,7 @@ impl StandardFit {
         let mut moves = vec![parameters.nothing(); columns.len()];
         for (coefficient, moves) in moves.iter_mut().enumerate() {
             for (point, &(standard, row)) in points.iter().enumerate() {
-                let bead = &beads[standard].0;
+                let bead = &beads[standard];
                 for datum in 0..data {
                     let slope = fit.derivative(coefficient, point, datum);
                     parameters.add_moves(moves, standard, &bead.propagated, bead.start(row) + datum, slope);
@@ -366,7 +372,7 @@ impl StandardFit {
             residual: fit.residuals[point],
             u: if unweighted { None } else { Some(fit.residual_variances[point].sqrt()) },
             leverage: fit.leverage[point],
-            glass_content: beads[standard].0.glass_content(row),
+            glass_content: beads[standard].glass_content(row),
         });
         Ok((
             LineFit {

@@ -120,7 +120,13 @@ impl Calibrated {
     }
 
     /// Fills the calibration from the parameters as described.
-    pub(super) fn finish(mut self, internal: Option<&str>, list: &[Parameter], described: &Described) -> Result<Self> {
+    pub(super) fn finish(
+        mut self,
+        internal: Option<&str>,
+        list: &[Parameter],
+        described: &Described,
+        of_standards: Vec<Finding>,
+    ) -> Result<Self> {
         let place = |name: &str| list.iter().position(|parameter| parameter.name == name);
         let mut calibration = self.calibration;
         for fit in &mut self.lines {
@@ -149,7 +155,7 @@ impl Calibrated {
             calibration = calibration.correlation(&list[a].name, &list[b].name, coefficient)?;
         }
         self.calibration = calibration;
-        self.findings = self.judge();
+        self.findings = of_standards.into_iter().chain(self.judge()).collect();
         Ok(self)
     }
 

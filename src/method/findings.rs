@@ -157,8 +157,11 @@ fn halides(method: &Method, result: &SampleResult) -> Result<Vec<Finding>> {
             .overlaps()
             .iter()
             .any(|overlap| overlap.on().as_str() == line && overlap.from().element().symbol() == halogen);
+        if !asked || held {
+            continue;
+        }
         let content = halogen_in(result.melt(), halogen)?;
-        if !asked || held || content <= 0.0 {
+        if content <= 0.0 {
             continue;
         }
         let ratio = result.melt().dilution().value();
