@@ -78,6 +78,7 @@ fn a_mass_ten_per_cent_off_moves_no_content() {
 }
 
 #[test]
+#[expect(clippy::print_stdout, reason = "how far off it is, for the record")]
 fn scaling_intensities_by_the_mass_does_not_repair_it() {
     // counts of the catch weight times nominal over weighed mass, evaluated as the nominal bead
     let set = with_lanthanum();
@@ -95,6 +96,7 @@ fn scaling_intensities_by_the_mass_does_not_repair_it() {
 }
 
 #[test]
+#[expect(clippy::print_stdout, reason = "how far off it is, for the record")]
 fn what_stays_fixed_takes_part_of_the_effect_of_the_flux() {
     // d ln w / d ln F is one without additions that stay, and less with them
     let set = with_lanthanum();
