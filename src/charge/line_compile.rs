@@ -96,14 +96,34 @@ impl Compiler<'_> {
         for (component, formula) in order.components.iter().enumerate() {
             let element = element_of(formula)?;
             let place = self.place(element);
+            if elements.contains(&place) {
+                return Err(Error::Conflict {
+                    code: Code::SpeciesElementTwice,
+                    detail: format!("Two components of the coefficients stand for {}.", element.name()),
+                    hint: "Keep one form of each element: amounts go by element.".to_owned(),
+                });
+            }
             elements.push(place);
             let kept = portions.iter().find(|portion| portion.element == place).map(|portion| portion.kept);
             let declared = match order.declared.iter().find(|declared| declared.component == component) {
+                Some(_) if kept == Some(Kept::Nothing) => {
+                    return Err(Error::Conflict {
+                        code: Code::AnalyteLost,
+                        detail: format!(
+                            "{} is declared to leave the melt entirely, yet {formula} of it is to be counted in the glass.",
+                            element.name()
+                        ),
+                        hint: "State the share that is kept, or do not declare its content.".to_owned(),
+                    });
+                }
                 Some(declared) => Some((self.named(&declared.content)?, kept.unwrap_or(Kept::All))),
                 None => None,
             };
             let measured = columns[component].is_some();
-            let from_sample = !measured && declared.is_none() && kept.is_some_and(|kept| kept != Kept::Nothing);
+            // the stated contents of a standard are all it holds
+            let stated = order.standard_bead && !order.declared.is_empty();
+            let from_sample =
+                !measured && !stated && declared.is_none() && kept.is_some_and(|kept| kept != Kept::Nothing);
             let added = adds(additions, place) || taken.contains(&element);
             standings.push(match (measured, &declared, from_sample, added) {
                 (true, ..) => Standing::Measured,

@@ -87,15 +87,32 @@ impl SampleResult {
         found
     }
 
+    /// What stayed in the glass of each analyte that is a result, as the coefficients write it, g per g of sample.
+    pub(crate) fn stayed(&self) -> Result<Vec<(String, f64)>> {
+        let Some(solved) = self.plan().solved()? else { return Ok(Vec::new()) };
+        Ok(self.readings().into_iter().take(self.count()).zip(solved.solution).collect())
+    }
+
+    /// The share of an analyte that stayed in the glass.
+    pub(crate) fn kept(&self, row: usize) -> f64 {
+        match self.plan().kernel.readings.get(row).map(|reading| reading.kept) {
+            Some(Kept::Share(share)) => self.plan().moved()[share],
+            _ => 1.0,
+        }
+    }
+
     /// The content of the glass of an analyte and its standard uncertainty, g/g; nothing for one that was not solved for.
-    pub(crate) fn glass_content(&self, species: &str) -> Result<Option<(f64, f64)>> {
+    pub(crate) fn glass_content(&self, species: &str) -> Result<Option<(f64, Option<f64>)>> {
         let plan = self.plan();
         let Some(row) = self.readings().iter().position(|known| known == species) else { return Ok(None) };
         let Some(solved) = plan.solved()? else { return Ok(None) };
         let dilution = self.melt().dilution().value();
         let content = (solved.solution[row] + solved.brought[row]) / dilution;
+        if row >= self.count() {
+            return Ok(Some((content, None)));
+        }
         let output = self.output(row);
         let (value, u) = (self.propagated().value(output), self.propagated().u(output));
-        Ok(Some((content, if value == 0.0 { u / dilution } else { content * (u / value).abs() })))
+        Ok(Some((content, Some(if value == 0.0 { u / dilution } else { content * (u / value).abs() }))))
     }
 }

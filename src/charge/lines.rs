@@ -56,6 +56,17 @@ pub(crate) struct Solved {
     pub(crate) pivot: (f64, usize),
     /// True where the elimination wanted exchanged rows and the pivoted solution stands in its place.
     pub(crate) exchanged: bool,
+    /// False where masses or a basis leave nothing to refer to.
+    pub(crate) sound: bool,
+}
+
+/// Why a bead has no solution.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Failure {
+    /// The smallest pivot and its row.
+    Singular { pivot: f64, row: usize },
+    /// An internal standard that is not there, or was not seen.
+    NoStandard { amount: f64, strength: f64 },
 }
 
 impl Solved {
@@ -155,14 +166,14 @@ impl Kernel {
 
     /// One bead solved in plain numbers, with exchanged rows where the elimination wants them; nothing where the system is
     /// singular, with the pivot and its row instead.
-    pub(crate) fn solved(&self, lines: &Lines, x: &[f64]) -> Result<Solved, (f64, usize)> {
+    pub(crate) fn solved(&self, lines: &Lines, x: &[f64]) -> Result<Solved, Failure> {
         let equation = &lines.equation;
         let n = equation.analytes();
         let mut scratch = vec![0.0; self.books_scratch() + lines.scratch()];
         let mut out = vec![0.0; FIXED + self.glass.len()];
         let (of_books, rest) = scratch.split_at_mut(self.books_scratch());
         let mut books = self.books(of_books);
-        self.melt(x, &mut books, &mut out);
+        let bad = self.melt(x, &mut books, &mut out);
         let (known, rest) = rest.split_at_mut(lines.present.len());
         let (brought, rest) = rest.split_at_mut(n);
         self.given(lines, x, &books, known, brought);
@@ -174,13 +185,21 @@ impl Kernel {
         equation.overlaps(x, &mut overlaps);
         if exchanged {
             let measured: Vec<f64> = members.iter().map(|&line| equation.lines[line].intensity(x)).collect();
-            let corrected = solve(&overlaps, members.len(), &measured).map_err(|_| (0.0, 0))?;
+            let corrected = solve(&overlaps, members.len(), &measured);
+            let corrected = corrected.map_err(|_| Failure::Singular { pivot: 0.0, row: 0 })?;
             members.iter().zip(corrected).for_each(|(&line, value)| room.intensities[line] = value);
             for (row, term) in equation.rows.iter().enumerate() {
                 room.strengths[row] = equation.strength(x, room.intensities[term.line], term);
             }
         }
+        if let Some(place) = equation.standard {
+            let (amount, strength) = (given.known[place], room.strengths[n]);
+            if !(amount > 0.0 && strength > 0.0) {
+                return Err(Failure::NoStandard { amount, strength });
+            }
+        }
         let mut pivot = (f64::INFINITY, 0);
+        let mut settled = true;
         let mut matrix = Vec::new();
         for step in 0..equation.steps() {
             let factor = equation.factor(&room);
@@ -191,13 +210,22 @@ impl Kernel {
             pivot = smallest((0..width).map(|row| room.matrix[row * (width + 1)]));
             if guarded {
                 exchanged = true;
-                let solution = solve(&matrix, width, &right).map_err(|_| pivot)?;
+                let solution = solve(&matrix, width, &right);
+                let solution = solution.map_err(|_| Failure::Singular { pivot: pivot.0, row: pivot.1 })?;
                 room.solution[..width].copy_from_slice(&solution);
             }
+            // the last step moves an internal standard's factor by nothing that counts
+            const SETTLED: f64 = 1e-9;
+            settled = width == n || (room.solution[n] - 1.0).abs() < SETTLED;
             equation.rescale(width, factor, &mut room);
         }
+        if !settled {
+            return Err(Failure::Singular { pivot: pivot.0, row: n });
+        }
+        let mut results = room.solution[..n].to_vec();
+        let sound = !bad && !self.finish(x, &mut results);
         if exchanged && room.solution[..n].iter().any(|amount| amount.abs() > LARGEST) {
-            return Err(pivot);
+            return Err(Failure::Singular { pivot: pivot.0, row: pivot.1 });
         }
         let solved = (0..equation.rows.len()).map(|row| equation.solved_part(x, room.solution, row)).collect();
         Ok(Solved {
@@ -213,6 +241,7 @@ impl Kernel {
             fused_flux_ratio: given.fused_flux_ratio,
             pivot,
             exchanged,
+            sound,
         })
     }
 }

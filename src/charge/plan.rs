@@ -8,14 +8,14 @@ use crate::charge::compile::{Compiled, Loss, compile};
 use crate::charge::fate::usual_form;
 use crate::charge::kernel::{Content, FIXED, GLASS_MASS, Input, Kernel, Reading};
 use crate::charge::line_compile::Standing;
-use crate::charge::lines::Solved;
+use crate::charge::lines::{Failure, Solved};
 use crate::charge::pinned;
 use crate::code::Code;
 use crate::composition::{Basis, BasisLinks, Composition};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::matrix::order::LineOrder;
-use crate::numeric::InstructionSet;
+use crate::numeric::{InstructionSet, eliminate};
 use crate::scalar::{Mask, Scalar};
 use crate::substance::{Element, Formula, Weights};
 use crate::uncertainty::{Directions, Estimate, Inputs, Model, Propagated, Spread, linearise, linearise_plain};
@@ -436,6 +436,15 @@ impl Plan {
         out
     }
 
+    /// Whether the system of the overlaps wants exchanged rows.
+    pub(crate) fn overlaps_guarded(&self) -> bool {
+        let Some(lines) = &self.kernel.lines else { return false };
+        let n = lines.equation.network.members.len();
+        let (mut matrix, mut right) = (vec![0.0; n * n], vec![0.0; n]);
+        lines.equation.overlaps(&self.moved(), &mut matrix);
+        n > 0 && eliminate(&mut matrix, n, &mut right, 1)
+    }
+
     /// A bead solved from its intensities, looked into; nothing for readings of the glass.
     ///
     /// # Errors
@@ -443,7 +452,16 @@ impl Plan {
     pub(crate) fn solved(&self) -> Result<Option<Solved>> {
         let Some(lines) = &self.kernel.lines else { return Ok(None) };
         let solved = self.kernel.solved(lines, &self.moved());
-        solved.map(Some).map_err(|(pivot, row)| Error::Matrix {
+        solved.map(Some).map_err(|failure| match failure {
+            Failure::NoStandard { amount, strength } => Error::Unstated {
+                code: Code::ChargeIncomplete,
+                quantity: format!(
+                    "What the internal standard needs, an amount (here {amount} g/g) and counts on its line (here {strength:.3e} \
+                     as k I),"
+                ),
+                hint: "Add it to the charge, by mass or as a share of the flux, and measure its line.".to_owned(),
+            },
+            Failure::Singular { pivot, row } => Error::Matrix {
             code: Code::MatrixSingular,
             quantity: "The system of this bead is singular".to_owned(),
             detail: format!("no pivot at {}", self.results.get(row).map_or("what is not reported", Formula::text)),
@@ -451,6 +469,7 @@ impl Plan {
             value: pivot,
             hint: "Are the coefficients outside their range, or is a sensitivity of another instrument setting?"
                 .to_owned(),
+        },
         })
     }
 

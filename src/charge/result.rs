@@ -47,7 +47,8 @@ impl SampleResult {
     pub(crate) fn compute(melt: &Melt, order: Order) -> Result<Self> {
         let plan = Plan::new(melt.charge(), melt.weights(), melt.loss(), Some(&order), melt.adjustment())?;
         let solved = plan.solved()?;
-        if plan.kernel.lines.is_none() && plan.once().trouble {
+        let sound = solved.as_ref().map_or_else(|| !plan.once().trouble, |solved| solved.sound);
+        if !sound {
             // The melt was sound, so only the change of basis can have left nothing.
             let basis = order.basis.map_or_else(String::new, |basis| basis.to_string());
             return Err(Error::Conflict {
@@ -72,7 +73,10 @@ impl SampleResult {
         const FAR: f64 = 5.0;
         for (k, species) in self.plan.results.iter().enumerate() {
             let (value, u) = (self.propagated.value(self.output(k)), self.propagated.u(self.output(k)));
-            if value < NOTABLE && value < -FAR * u {
+            // without a stated u nothing says what noise is, but not this
+            const PLAIN: f64 = 10.0 * NOTABLE;
+            let stated = self.propagated.unstated(self.output(k)).is_empty();
+            if value < NOTABLE && (if stated { value < -FAR * u } else { value < PLAIN }) {
                 return Err(Error::Matrix {
                     code: Code::SolutionNegative,
                     quantity: format!(

@@ -6,8 +6,9 @@ use crate::charge::kernel::{Books, DILUTION, FIXED, FUSED_FLUX_RATIO, Kept, Kern
 use crate::charge::lines::{Lines, PresentTerm};
 use crate::charge::melt::Melt;
 use crate::charge::plan::{Form, Order, Plan};
+use crate::code::Code;
 use crate::composition::{Basis, BasisLinks, Composition};
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::matrix::equation::Given;
 use crate::matrix::order::LineOrder;
 use crate::scalar::Scalar;
@@ -139,6 +140,16 @@ impl Melt {
         let Some(lines) = &plan.kernel.lines else {
             return Ok(StandardBead { propagated: plan.propagate()?, lines: names, starts: Vec::new(), dilution: 0 });
         };
+        if plan.overlaps_guarded() {
+            return Err(Error::Matrix {
+                code: Code::MatrixSingular,
+                quantity: "The overlaps of this standard do not separate".to_owned(),
+                detail: "their factors are as large as the lines themselves".to_owned(),
+                figure: "lines",
+                value: lines.equation.network.members.len() as f64,
+                hint: "Is a factor inverted, or in per cent?".to_owned(),
+            });
+        }
         let model = StandardModel { kernel: &plan.kernel, lines, columns };
         let propagated = propagate_plain(&model, plan.inputs())?.bounded()?;
         let mut starts = Vec::with_capacity(columns.len());
@@ -148,6 +159,11 @@ impl Melt {
             next += 1 + columns.len();
         }
         Ok(StandardBead { propagated, lines: names, starts, dilution: next })
+    }
+
+    /// Whether a weighed bead moved its inputs.
+    pub(crate) fn is_adjusted(&self) -> bool {
+        self.adjustment().is_some()
     }
 
     /// Whether the fusion was computed from the sample's own composition.

@@ -3,11 +3,11 @@
 use crate::charge::standard::{FitColumn, StandardBead};
 use crate::charge::{Charge, FluxLot, Sample};
 use crate::code::Code;
-use crate::composition::{Basis, Composition};
+use crate::composition::{Basis, Composition, Unit};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::matrix::calibration::{coefficient_name, offset_name, sensitivity_name};
-use crate::matrix::{Calibration, CoefficientSet, DeadTime, Label, LineName, LineReading};
+use crate::matrix::{Calibration, CoefficientSet, DeadTime, InfluenceLine, Label, LineName, LineReading};
 use crate::method::calibrated::{Calibrated, LineFit, Residual};
 use crate::method::parameters::{Parameter, Parameters};
 use crate::method::{InternalStandard, Measurement, Method, Overlap, Standard};
@@ -31,6 +31,8 @@ pub struct StandardFit {
     method: Method,
     offsets: Vec<LineName>,
     fitted: Vec<(LineName, Formula)>,
+    /// Sensitivities that are not fitted.
+    given: Vec<(String, Estimate)>,
 }
 
 impl StandardFit {
@@ -52,7 +54,7 @@ impl StandardFit {
             unit = unit.sensitivity(&line.line, Estimate::exact(1.0)?)?;
         }
         let method = Method::new(label()?, coefficients, unit)?;
-        Ok(Self { method, offsets: Vec::new(), fitted: Vec::new() })
+        Ok(Self { method, offsets: Vec::new(), fitted: Vec::new(), given: Vec::new() })
     }
 
     /// With the coefficients of another class, for standards that name it.
@@ -113,6 +115,28 @@ impl StandardFit {
     /// ```
     pub fn internal_standard(mut self, standard: InternalStandard) -> Result<Self> {
         self.method = self.method.internal_standard(standard)?;
+        self.refuse_product()?;
+        Ok(self)
+    }
+
+    /// With the sensitivity of a line that no standard needs to measure: of a release agent's line, or from elsewhere.
+    ///
+    /// # Errors
+    /// `line.name` for a line that the set has not; `sensitivity.not-positive`.
+    ///
+    /// ```
+    /// # use beadchem::{method::{Method, StandardFit}, uncertainty::Estimate};
+    /// let fit = StandardFit::new(Method::template()?.coefficients()[0].clone())?;
+    /// assert!(fit.given("Mg Ka", Estimate::new(1.1e-4, 1e-7)?).is_ok());
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn given(mut self, line: &str, sensitivity: impl Into<Estimate>) -> Result<Self> {
+        self.method.coefficients()[0].line_index(line)?;
+        let sensitivity = sensitivity.into();
+        // refused here as a calibration refuses it
+        let label = self.method.label().clone();
+        Calibration::new(label, Basis::Dried).sensitivity(line, sensitivity.clone())?;
+        self.given.push((line.to_owned(), sensitivity));
         Ok(self)
     }
 
@@ -155,6 +179,15 @@ impl StandardFit {
     }
 
     fn refuse_product(&self) -> Result<()> {
+        let internal = self.method.standard().map(|standard| standard.line());
+        let fitted = self.offsets.iter().chain(self.fitted.iter().map(|(line, _)| line));
+        if let Some(line) = fitted.into_iter().find(|line| internal == Some(*line)) {
+            return Err(Error::Conflict {
+                code: Code::FitProduct,
+                detail: format!("{line} is the line of the internal standard: nothing is fitted on it."),
+                hint: "Fit the lines that follow it.".to_owned(),
+            });
+        }
         match self.offsets.iter().find(|line| self.fitted.iter().any(|(fitted, _)| fitted == *line)) {
             None => Ok(()),
             Some(line) => Err(Error::Conflict {
@@ -188,6 +221,7 @@ impl StandardFit {
             standard.melt.charge().flux().lot().blend(),
             standard.name(),
         )?);
+        findings.append(&mut asked.findings);
         let mut columns = Vec::new();
         for row in &mut asked.order.rows {
             let line = asked.order.lines[row.line].reading.line().as_str();
@@ -201,7 +235,7 @@ impl StandardFit {
             columns.push(own);
         }
         asked.order.standard_bead = true;
-        for (component, content) in standard.known(asked.set)? {
+        for (component, content) in standard.known(asked.set, findings)? {
             let name = format!("{} in the standard", asked.set.components()[component]);
             let content = (name, content);
             asked.order.declared.push(crate::matrix::order::DeclaredSpec { component, content });
@@ -274,16 +308,19 @@ impl StandardFit {
             parameters.add(standard.name(), bead.propagated.inputs())?;
         }
         let mut calibrated = Calibrated::new(Calibration::new(label, basis), self.method.clone());
-        let internal = self.method.standard().map(|standard| standard.line().as_str().to_owned());
+        let mut given = self.given.clone();
+        if let Some(standard) = self.method.standard() {
+            given.push((standard.line().as_str().to_owned(), Estimate::exact(1.0)?));
+        }
         let mut list: Vec<Parameter> = Vec::new();
-        for line in self.method.coefficients()[0].lines().iter().filter(|line| internal.as_deref() != Some(&line.line))
-        {
+        let fitted = |line: &&InfluenceLine| given.iter().all(|(held, _)| *held != line.line);
+        for line in self.method.coefficients()[0].lines().iter().filter(fitted) {
             let (fit, own) = self.line(&line.line, standards, &beads, &parameters)?;
             list.extend(own);
             calibrated.push(fit);
         }
         let described = parameters.describe(&list)?;
-        calibrated.finish(internal.as_deref(), &list, &described, findings)
+        calibrated.finish(&given, &list, &described, findings)
     }
 
     fn line(
@@ -308,7 +345,9 @@ impl StandardFit {
                 quantity: format!("Standards that measured {line}"),
                 expected: columns.len(),
                 found: points.len(),
-                hint: format!("Measure {analyte} in more standards, or fit fewer parameters."),
+                hint: format!(
+                    "Measure {analyte} in more standards, fit fewer parameters, or give the sensitivity of {line}."
+                ),
             });
         }
         let data = columns.len() + 1;
@@ -320,11 +359,18 @@ impl StandardFit {
             design.extend((1..data).map(|datum| bead.propagated.value(start + datum)));
             covariances.extend(parameters.local_covariance(&bead.propagated, start, data));
         }
-        let unweighted = covariances.iter().all(|entry| *entry == 0.0);
+        let unstated = points.iter().any(|&(standard, row)| {
+            let bead = &beads[standard];
+            (0..data).any(|datum| !bead.propagated.unstated(bead.start(row) + datum).is_empty())
+        });
+        let unweighted = unstated || covariances.iter().all(|entry| *entry == 0.0);
         if unweighted {
-            // no u is stated: every content is taken as equally uncertain in proportion
+            // contents are taken as equally uncertain in proportion, traces as a hundredth of the largest
+            let largest = y.iter().fold(0.0_f64, |largest, content| largest.max(content.abs()));
+            let least = Unit::Percent.fraction(1.0) * largest;
+            covariances.fill(0.0);
             for (point, content) in y.iter().enumerate() {
-                covariances[point * data * data] = content * content;
+                covariances[point * data * data] = content.abs().max(least).powi(2);
             }
         }
         let fit = errors_in_variables(&y, &design, columns.len(), &covariances)?;
@@ -384,6 +430,7 @@ impl StandardFit {
                 chi_squared: if unweighted { None } else { fit.chi_squared },
                 dof: fit.dof,
                 weighted: !unweighted,
+                stated: !unstated,
             },
             own,
         ))

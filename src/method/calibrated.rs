@@ -59,7 +59,7 @@ impl Residual {
 /// use beadchem::{method::LineFit, uncertainty::Estimate};
 /// let fit = LineFit {
 ///     line: "Ca Ka".to_owned(), analyte: "CaO".to_owned(), sensitivity: Estimate::new(2e-5, 1e-8)?, coefficients: 1,
-///     residuals: Vec::new(), chi_squared: None, dof: 0, weighted: true,
+///     residuals: Vec::new(), chi_squared: None, dof: 0, weighted: true, stated: true,
 /// };
 /// assert_eq!(fit.line, "Ca Ka");
 /// # Ok::<(), beadchem::Error>(())
@@ -80,8 +80,10 @@ pub struct LineFit {
     pub chi_squared: Option<f64>,
     /// Standards less parameters.
     pub dof: usize,
-    /// False where no uncertainty was stated and contents were weighed in proportion.
+    /// False where contents were weighed in proportion: not every uncertainty was stated, or all is exact.
     pub weighted: bool,
+    /// False where an uncertainty of a standard was not stated.
+    pub stated: bool,
 }
 
 /// A calibration with its diagnostics.
@@ -122,7 +124,7 @@ impl Calibrated {
     /// Fills the calibration from the parameters as described.
     pub(super) fn finish(
         mut self,
-        internal: Option<&str>,
+        given: &[(String, Estimate)],
         list: &[Parameter],
         described: &Described,
         of_standards: Vec<Finding>,
@@ -148,8 +150,8 @@ impl Calibrated {
             let (low, high) = contents.fold((f64::INFINITY, 0.0_f64), |(low, high), c| (low.min(c), high.max(c)));
             calibration = calibration.range(&fit.analyte, low, high)?;
         }
-        if let Some(line) = internal {
-            calibration = calibration.sensitivity(line, Estimate::exact(1.0)?)?;
+        for (line, sensitivity) in given {
+            calibration = calibration.sensitivity(line, sensitivity.clone())?;
         }
         for &(a, b, coefficient) in &described.correlations {
             calibration = calibration.correlation(&list[a].name, &list[b].name, coefficient)?;
@@ -166,10 +168,10 @@ impl Calibrated {
         let limit = |dof: usize| dof as f64 + FAR * (2.0 * dof as f64).sqrt();
         let mut findings = Vec::new();
         for fit in &self.lines {
-            if !fit.weighted {
+            if !fit.stated {
                 let text = format!(
-                    "No uncertainty is stated for the standards of {}; contents were weighed in proportion, and the sensitivity \
-                     has none.",
+                    "Not every uncertainty is stated for the standards of {}; contents were weighed in proportion, and the \
+                     sensitivity has none.",
                     fit.line
                 );
                 findings.push(Finding::new(Code::UncertaintyUnstated, fit.line.as_str(), text));

@@ -1,39 +1,11 @@
 //! Linear combinations of results, with the covariance that hand arithmetic would lose.
 
+use std::sync::Arc;
+
 use crate::code::Code;
 use crate::error::{Error, Result};
 use crate::method::Assay;
-use crate::scalar::Scalar;
-use crate::uncertainty::{Model, Propagated, propagate_plain};
-
-struct Combination<'a, M> {
-    results: &'a M,
-    results_inputs: usize,
-    outputs: &'a [(usize, f64)],
-    inputs: &'a [(usize, f64)],
-}
-
-impl<M: Model> Model for Combination<'_, M> {
-    fn outputs(&self) -> usize {
-        1
-    }
-    fn scratch(&self) -> usize {
-        self.results.outputs() + self.results.scratch()
-    }
-    #[inline(always)]
-    fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], scratch: &mut [S]) {
-        let (results, rest) = scratch.split_at_mut(self.results.outputs());
-        self.results.evaluate(&x[..self.results_inputs], results, rest);
-        let mut sum = S::constant(0.0);
-        for &(output, weight) in self.outputs {
-            sum = sum + results[output] * weight;
-        }
-        for &(input, weight) in self.inputs {
-            sum = sum + x[input] * weight;
-        }
-        y[0] = sum;
-    }
-}
+use crate::uncertainty::{Propagated, Spread};
 
 impl Assay {
     /// A weighted sum of results and of results from elsewhere, g/g, with its uncertainty and budget through all they share:
@@ -95,8 +67,20 @@ impl Assay {
             let place = all.push(format!("{species} by {}", external.method()), value.clone())?;
             inputs.push((place, weight));
         }
-        let model =
-            Combination { results: plan, results_inputs: plan.inputs().len(), outputs: &outputs, inputs: &inputs };
-        propagate_plain(&model, &all)?.bounded()
+        let values = all.values();
+        all.join_named_causes()?;
+        let results = self.sample().propagated();
+        let value = outputs.iter().map(|&(output, weight)| weight * results.value(output)).sum::<f64>()
+            + inputs.iter().map(|&(input, weight)| weight * values[input]).sum::<f64>();
+        let mut slopes = vec![0.0; all.len()];
+        for &(output, weight) in &outputs {
+            for (input, slope) in slopes.iter_mut().take(plan.inputs().len()).enumerate() {
+                *slope += weight * results.derivative(output, input);
+            }
+        }
+        for &(input, weight) in &inputs {
+            slopes[input] += weight;
+        }
+        Propagated::from_jacobian(Arc::new(Spread::new(all)?), vec![value], slopes).bounded()
     }
 }

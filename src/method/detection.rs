@@ -55,11 +55,12 @@ impl Assay {
                 followed * spec.sensitivity.1.value() * spec.scale * (solved.fixed[row] + solved.solved[row]);
             let sensitivity = 1.0 / (per_count * slope(line.drift.as_ref())?);
             let limit = line.reading.detection_limit(formula, sensitivity)?;
+            let kept = self.sample().kept(row);
             limits.push(BeadLimit {
                 analyte: asked.order.components[spec.component].text().to_owned(),
                 line: line.reading.line().as_str().to_owned(),
                 formula,
-                in_sample: limit.value,
+                in_sample: limit.value / kept,
                 in_glass: limit.value / dilution,
             });
         }

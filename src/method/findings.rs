@@ -41,11 +41,29 @@ fn absent(set: &CoefficientSet, result: &SampleResult) -> Result<Vec<Finding>> {
     for component in result.absent_components() {
         let formula = &set.components()[component];
         let centroid = set.conditions().centroid_of(formula.text());
+        let known = !set.conditions().centroid().is_empty();
+        // these come with additions only, or the centroid does not count on them
+        let with_additions = formula.atoms().iter().any(|(element, _)| matches!(element.symbol(), "Br" | "I"));
+        if with_additions || (known && centroid.is_none()) {
+            continue;
+        }
         let content = centroid.unwrap_or(unknown);
         if content < NOTABLE {
             continue;
         }
-        let effects = result.effect_of(component, content)?;
+        let effects: Vec<(&str, f64)> = result
+            .effect_of(component, content)?
+            .into_iter()
+            .filter(|(species, _)| {
+                // a blank level has no relative effect that means anything
+                result
+                    .value(species)
+                    .is_ok_and(|value| value > NOTABLE && value > 3.0 * result.u(species).unwrap_or(0.0))
+            })
+            .collect();
+        if effects.is_empty() {
+            continue;
+        }
         let largest =
             effects.iter().fold(("", 0.0_f64), |most, held| if held.1.abs() > most.1.abs() { *held } else { most });
         let at = if centroid.is_some() { "at the centroid's" } else { "at" };
@@ -97,8 +115,8 @@ fn beyond(
     measurement: &Measurement,
     result: &SampleResult,
 ) -> Result<Vec<Finding>> {
-    let contents: Vec<(&str, f64)> =
-        result.species().into_iter().map(|species| Ok((species, result.value(species)?))).collect::<Result<_>>()?;
+    let stayed = result.stayed()?;
+    let contents: Vec<(&str, f64)> = stayed.iter().map(|(species, content)| (species.as_str(), *content)).collect();
     let mut findings = set.check_range(&contents)?;
     if findings.is_empty() {
         return Ok(findings);
@@ -111,7 +129,9 @@ fn beyond(
     };
     let Some(other) = method.coefficients().iter().find(fits) else { return Ok(findings) };
     let name = other.label().name();
-    let again = result.melt().solve(method.ask(result.melt(), &measurement.clone().of_class(name))?.order)?;
+    let asked = method.ask(result.melt(), &measurement.clone().of_class(name))?;
+    // a bead that this class cannot solve stays unsized
+    let Ok(again) = result.melt().solve(asked.order) else { return Ok(findings) };
     for finding in &mut findings {
         if let (Ok(plain), Ok(centred)) = (result.value(&finding.quantity), again.value(&finding.quantity)) {
             let change = centred - plain;
@@ -140,7 +160,11 @@ fn beyond_standards(method: &Method, result: &SampleResult) -> Result<Vec<Findin
             percent_short(bound)
         );
         let finding = Finding::new(Code::CalibrationExtrapolated, range.analyte.text(), text);
-        findings.push(finding.with_value(content).with_u(u).with_bound(bound));
+        let finding = finding.with_value(content).with_bound(bound);
+        findings.push(match u {
+            Some(u) => finding.with_u(u),
+            None => finding,
+        });
     }
     Ok(findings)
 }

@@ -85,7 +85,8 @@ impl Measurement {
         self
     }
 
-    /// With the content of a component that stays in the glass and is not measured, g per g of sample as weighed.
+    /// With the sample's content of a component that is not measured, g per g of sample as weighed; where the fusion states
+    /// that a share of its element stays, that share of it is counted in the glass.
     ///
     /// # Errors
     /// `formula.unreadable`; `number.out-of-range` outside 0 to 3 g/g (a metal or sulfide written as its oxide passes one);

@@ -163,7 +163,9 @@ impl Method {
         }
         for (component, &u) in set.u_row(row).unwrap_or(&[]).iter().enumerate() {
             if u > 0.0 && uncertain.iter().all(|(place, _)| *place != component) {
+                // the coefficient of another class is another quantity
                 let label = coefficient_name(set.components()[component].text(), name);
+                let label = format!("{label} in {}", set.label().name());
                 uncertain.push((component, (label, Estimate::new(coefficients[component], u)?)));
             }
         }

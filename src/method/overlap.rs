@@ -60,7 +60,8 @@ impl Overlap {
     }
 
     /// The factor from a bead that holds the interferer and none of the analyte: intensity on the line over intensity of the
-    /// interferer's line, with the uncertainty of both.
+    /// interferer's line, with the uncertainty of both. The readings state their own dead time; measure at the time of the
+    /// calibration, or correct for drift first.
     ///
     /// # Errors
     /// Those of [`new`](Self::new) and [`LineReading::intensity`]; `overlap.no-interferer` where the interferer's line shows

@@ -28,6 +28,16 @@ pub(super) struct Described {
     pub(super) correlations: Vec<(usize, usize, f64)>,
 }
 
+/// Whether an input may be one physical quantity in several beads: what additions leave and bring, what of an element stays.
+/// It is, where two beads state the same figures for it.
+fn may_be_shared(name: &str) -> bool {
+    const BEGIN: &str = "kept share of ";
+    const WITHIN: [&str; 2] = [" retained ", " in "];
+    const ADDITION: &str = " (addition ";
+    let of_addition = name.contains(ADDITION) && WITHIN.iter().any(|text| name.contains(text));
+    name.starts_with(BEGIN) || of_addition || (name.contains(ADDITION) && name.ends_with(" concentration"))
+}
+
 /// Whether an input is the same physical quantity in every bead: a property of a lot, an instrument, or nature.
 fn is_shared(name: &str) -> bool {
     const BEGIN: [&str; 4] = ["atomic weight of ", "dead time", "overlap of ", "coefficient of "];
@@ -47,7 +57,9 @@ impl Parameters {
     pub(super) fn add(&mut self, standard: &str, inputs: &Inputs) -> Result<()> {
         let mut places = Vec::with_capacity(inputs.len());
         for input in inputs.iter() {
-            let shared = is_shared(&input.name);
+            let held = self.inputs.index_of(&input.name).and_then(|place| self.inputs.get(place));
+            let agrees = held.is_none_or(|held| held.estimate == input.estimate);
+            let shared = is_shared(&input.name) || (may_be_shared(&input.name) && agrees);
             let name = if shared { input.name.clone() } else { format!("{} of standard {standard}", input.name) };
             let place = self.inputs.push(name, input.estimate.clone())?;
             self.shared.resize(self.inputs.len(), shared);
@@ -112,9 +124,9 @@ impl Parameters {
                 continue;
             }
             let mut estimate = Estimate::new(parameter.value, dot(place, place).sqrt())?;
-            for (input, moved) in self.inputs.iter().zip(&parameter.moves).filter(|(input, _)| is_shared(&input.name)) {
+            for ((input, moved), shared) in self.inputs.iter().zip(&parameter.moves).zip(&self.shared) {
                 let u = moved * input.estimate.own_u();
-                if u != 0.0 {
+                if *shared && u != 0.0 {
                     estimate = estimate.shared(input.name.as_str(), u)?;
                 }
             }

@@ -5,7 +5,7 @@ use crate::document;
 use crate::error::{Error, Result};
 use crate::method::{Assay, Method};
 
-/// Names, versions and digests of everything that decided a result.
+/// Names, versions and digests of the documents behind a result; its readings and what was declared stand in the assay.
 ///
 /// ```
 /// let provenance = beadchem::method::example()?.provenance()?;

@@ -4,6 +4,7 @@ use crate::charge::Melt;
 use crate::code::Code;
 use crate::composition::{Cell, Composition};
 use crate::error::{Error, Result};
+use crate::finding::Finding;
 use crate::matrix::CoefficientSet;
 use crate::method::Measurement;
 use crate::uncertainty::Estimate;
@@ -31,10 +32,12 @@ pub struct Standard {
 impl Standard {
     /// A standard whose contents are known from a certificate or a recipe, on the basis of its weighing.
     ///
-    /// What the contents do not list is taken as absent.
+    /// What the contents do not list is taken as absent. Contents of several beads of one material share their error: state it
+    /// as a shared cause (`Estimate::shared`), or the mean of the beads claims to know the material better than its certificate.
     ///
     /// # Errors
-    /// `basis.mismatch` where the contents stand on another basis than the weighing.
+    /// `basis.mismatch` where the contents stand on another basis than the weighing; `bead-mass.not-adjusted` for a melt that
+    /// a weighed bead adjusted.
     ///
     /// ```
     /// use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, method::{Measurement, Standard}};
@@ -60,13 +63,15 @@ impl Standard {
                     .to_owned(),
             });
         }
+        refuse_adjusted(&melt, &measurement)?;
         Ok(Self { melt, contents: Some(contents), measurement, material: String::new() })
     }
 
     /// A standard weighed from reagents: its contents are those of the charge's own composition, element by element.
     ///
     /// # Errors
-    /// `charge.incomplete` where the charge states no composition.
+    /// `charge.incomplete` where the charge states no composition; `bead-mass.not-adjusted` for a melt that a weighed bead
+    /// adjusted.
     ///
     /// ```
     /// use beadchem::{charge::{Charge, Fate, FluxLot, Sample}, composition::{Basis, Composition}};
@@ -86,6 +91,7 @@ impl Standard {
                 hint: "Give the sample its composition of reagents and fuse by it, or state the contents.".to_owned(),
             });
         }
+        refuse_adjusted(&melt, &measurement)?;
         Ok(Self { melt, contents: None, measurement, material: String::new() })
     }
 
@@ -140,10 +146,23 @@ impl Standard {
     }
 
     /// The contents of the components of a set, by place; nothing where the charge's own composition tells them.
-    pub(super) fn known(&self, set: &CoefficientSet) -> Result<Vec<(usize, Estimate)>> {
+    pub(super) fn known(&self, set: &CoefficientSet, findings: &mut Vec<Finding>) -> Result<Vec<(usize, Estimate)>> {
         let Some(contents) = &self.contents else { return Ok(Vec::new()) };
         let mut known: Vec<(usize, Estimate)> = Vec::new();
         for entry in contents.entries() {
+            let species = entry.species.text();
+            let Ok(component) = set.component_index(species) else {
+                // what leaves needs no component
+                let volatile = |symbol: &str| matches!(symbol, "C" | "H" | "N" | "O");
+                if !entry.species.atoms().iter().all(|(element, _)| volatile(element.symbol())) {
+                    let text = format!(
+                        "{species} of standard {} is no component of the coefficients: its absorption is not counted.",
+                        self.name()
+                    );
+                    findings.push(Finding::new(Code::ComponentUnknown, species, text));
+                }
+                continue;
+            };
             let content = match &entry.cell {
                 Cell::Value(value) => value.clone(),
                 Cell::Absent => continue,
@@ -158,8 +177,20 @@ impl Standard {
                     });
                 }
             };
-            known.push((set.component_index(entry.species.text())?, content));
+            known.push((component, content));
         }
         Ok(known)
     }
+}
+
+/// What a weighed bead says of its own inputs is no property of the lot.
+fn refuse_adjusted(melt: &Melt, measurement: &Measurement) -> Result<()> {
+    if !melt.is_adjusted() {
+        return Ok(());
+    }
+    Err(Error::Conflict {
+        code: Code::BeadMassNotAdjusted,
+        detail: format!("The melt of standard {} was adjusted by its bead.", measurement.bead()),
+        hint: "Calibrate with the melt as it was fused.".to_owned(),
+    })
 }
