@@ -1,5 +1,6 @@
 //! The closure of a result: a total over the very inputs the result came from.
 
+use crate::charge::Evaluation;
 use crate::charge::result::SampleResult;
 use crate::code::Code;
 use crate::composition::unit::percent_short;
@@ -105,6 +106,9 @@ impl SampleResult {
                 Part::of(entry, source)
             })
             .collect();
-        Closure::compute(order, self.basis(), &parts, self.plan(), self.plan().inputs().clone(), self.melt().weights())
+        let inputs = self.plan().inputs().clone();
+        let mut closure = Closure::compute(order, self.basis(), &parts, self.plan(), inputs, self.melt().weights())?;
+        closure.of_intensities = self.evaluation() == Evaluation::Intensities;
+        Ok(closure)
     }
 }

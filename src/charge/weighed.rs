@@ -192,6 +192,8 @@ impl BeadMassCheck {
     /// Holds the readings against the total of the results: each would move the results and so the total. A note where that
     /// tells them apart: which bring it within k u of the whole, and which do not; nothing where a u is not stated.
     ///
+    /// Results move as their evaluation says, so those from intensities with the fused flux per sample.
+    ///
     /// Melt left behind leaves the total as it is. A measured species that left lowers it by its own content, between 0.4
     /// (sulfur of SO3) and all of what the bead lacks.
     ///
@@ -228,7 +230,8 @@ impl BeadMassCheck {
                 let lacking = (1.0 - total).clamp(SULFUR_OF_ITS_OXIDE * content, content);
                 closes(lacking)
             } else {
-                closes(without_loss * reading.by_glass)
+                let moved = if closure.of_intensities { reading.by_intensities } else { reading.by_glass };
+                closes(without_loss * moved)
             }
         };
         let possible = self.readings.iter().filter(|reading| reading.possible);

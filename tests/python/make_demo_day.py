@@ -10,6 +10,22 @@ tests/data/, where the library never reads it.
 import json
 import pathlib
 import random
+import sys
+
+sys.path.insert(0, str(pathlib.Path(__file__).parent))
+from demo_spectrometer import (
+    ANALYTE,
+    CLASS_OF,
+    PROGRAMME,
+    STANDARDS,
+    TIMES,
+    U_CONTENT,
+    Spectrometer,
+    evaluated,
+    intensities,
+    left_out,
+    time_of,
+)
 
 A = {"H": 1.008, "C": 12.011, "N": 14.007, "O": 15.999, "Na": 22.98977, "Mg": 24.305, "Al": 26.98154, "Si": 28.085,
      "S": 32.06, "Ca": 40.078, "Mn": 54.93804, "Fe": 55.845, "Zn": 65.38, "Li": 6.94, "Br": 79.904}
@@ -23,25 +39,25 @@ MINERALS = {
 }
 MATERIALS = {
     "skarn": {"Fe3O4": 0.620, "CaMgSi2O6": 0.225, "Ca3Fe2Si3O12": 0.118, "Mn3O4": 0.004, "Al2O3": 0.030, "H2O": 0.003},
-    "marble": {"CaMg(CO3)2": 0.905, "CaCO3": 0.052, "SiO2": 0.029, "Al2O3": 0.006, "Fe3O4": 0.008},
+    "marble": {"CaMg(CO3)2": 0.905, "CaCO3": 0.052, "SiO2": 0.029, "Al2O3": 0.006, "Fe3O4": 0.0074, "Mn3O4": 0.0006},
     "ore": {"ZnS": 0.284, "FeS2": 0.126, "SiO2": 0.402, "CaMg(CO3)2": 0.158, "Al2O3": 0.030},
 }
 DECLARED = {
-    "skarn": {"what": "magnetite skarn, gains mass", "moisture_percent": [0.40, 0.02], "basis": "dried",
+    "skarn": {"what": "magnetite skarn, gains mass", "class": "magnetite skarn", "moisture_percent": [0.40, 0.02], "basis": "dried",
               "form": "oxides", "budget": "Fe2O3"},
-    "marble": {"what": "dolomite marble, loses nearly half", "moisture_percent": [0.90, 0.03],
+    "marble": {"what": "dolomite marble, loses nearly half", "class": "dolomite marble", "moisture_percent": [0.90, 0.03],
                "basis": "as received", "form": "oxides", "budget": "MgO"},
-    "ore": {"what": "zinc-iron sulfide ore, must be oxidised", "moisture_percent": [0.55, 0.02], "basis": "dried",
+    "ore": {"what": "zinc-iron sulfide ore, must be oxidised", "class": "sulfide ore", "moisture_percent": [0.55, 0.02], "basis": "dried",
             "form": ["Zn", "Fe", "S"], "budget": "Zn"},
 }
 IGNITION_C = 1000
 LOTS = {"F-118": 0.0038, "F-121": 0.0062}  # the second was opened at noon
 U_LOT, KEPT, U_KEPT, RETAINED, U_RETAINED, TABLET, U_TABLET = 0.00015, 0.985, 0.010, 0.5, 0.03, 0.0300, 0.0003
 U_MASS, U_BALANCE = 0.0001, 0.00005  # one weighing; what the balance adds to every weighing alike
-U_LOI, U_FEO, U_S, U_CO2, U_MINERAL = 0.0003, 0.0015, 0.0010, 0.0005, 0.0015
+U_LOI, U_FEO, U_S, U_CO2, U_MINERAL, U_TRIAL = 0.0003, 0.0015, 0.0010, 0.0005, 0.0015, 0.0010
 DEFICIT = 0.042  # g, of two beads
 RULES = {"name": "Fenwick Hollow", "version": "1", "total_percent": [98.0, 101.5, 4.0], "bead_mass_k": 4.0,
-         "agreement_k": 4.0,
+         "agreement_k": 4.0, "drift_percent": [1.0, 2.0],
          # 4 standard deviations of the difference of two beads of this day
          "repeatability_percent": {"Fe2O3": [0.46, "this day's plan"], "CaO": [0.24, "this day's plan"],
                                    "Zn": [0.24, "this day's plan"]},
@@ -51,7 +67,7 @@ PLAN = [
     ("B-01", "SK-1", 0.8004, 8.0021, "F-118", None), ("B-02", "SK-1", 0.7997, 7.9988, "F-118", "lost melt"),
     ("B-03", "SK-2", 0.8011, 8.0009, "F-118", None), ("B-04", "SK-2", 0.8006, 8.0035, "F-118", "lost powder"),
     ("B-05", "SK-3", 0.8002, 8.0012, "F-118", "loss clipped"), ("B-06", "SK-3", 0.7995, 7.9993, "F-118", "loss clipped"),
-    ("B-07", "RM-1", 0.8008, 8.0017, "F-118", None), ("B-08", "RM-1", 0.7991, 8.0026, "F-118", "reference off"),
+    ("B-07", "RM-1", 0.8008, 8.0017, "F-118", "bromine"), ("B-08", "RM-1", 0.7991, 8.0026, "F-118", "reference off"),
     ("B-09", "MA-1", 0.8003, 8.0004, "F-118", "below in total"), ("B-10", "MA-1", 0.8010, 7.9996, "F-118", None),
     ("B-11", "MA-2", 0.7999, 8.0011, "F-118", "blind loss"), ("B-12", "MA-2", 0.8007, 8.0019, "F-118", "blind loss"),
     ("B-13", "MA-3", 0.8005, 8.0003, "F-121", "ignited as dried"), ("B-14", "MA-3", 0.7998, 8.0025, "F-121", None),
@@ -59,7 +75,7 @@ PLAN = [
     ("B-17", "SK-4", 0.7996, 8.0008, "F-121", "swapped"), ("B-18", "SK-4", 0.8004, 8.0016, "F-121", None),
     ("B-19", "OR-1", 0.4002, 8.0012, "F-121", None), ("B-20", "OR-1", 0.3995, 7.9993, "F-121", "inhomogeneous"),
     ("B-21", "OR-2", 0.4007, 8.0021, "F-121", "sulfur lost"), ("B-22", "OR-2", 0.3998, 8.0005, "F-121", None),
-    ("B-23", "OR-3", 0.4001, 7.9997, "F-121", "wrong lot"), ("B-24", "OR-3", 0.4004, 8.0010, "F-121", None),
+    ("B-23", "OR-3", 0.4001, 7.9997, "F-121", "wrong lot"), ("B-24", "OR-3", 0.4004, 8.0010, "F-121", "sulfur unmeasured"),
 ]
 SWAPPED = {"B-16": "B-17", "B-17": "B-16"}
 MATERIAL_OF = {"SK": "skarn", "RM": "skarn", "MA": "marble", "OR": "ore"}
@@ -71,16 +87,18 @@ MUST = {
     "loss clipped": ["loss.clipped", "closure.outside-spread", "bead-mass.differs"],
     "reference off": ["reference.differs"],
     "below in total": ["closure.not-counted"],
-    "blind loss": ["loss.above-ceiling", "closure.blind"],
+    "bromine": ["overlap.not-held", "reference.differs"],
+    "blind loss": ["loss.above-ceiling", "closure.blind", "calibration.other-basis"],
     "ignited as dried": ["basis.ignited-as-dried", "closure.outside-spread", "closure.outside-window", "bead-mass.differs"],
-    "swapped": ["identity.swapped", "closure.outside-spread", "closure.outside-window"],
+    "swapped": ["identity.swapped", "closure.outside-spread", "closure.outside-window", "coefficients.outside-range"],
     "inhomogeneous": [],
     "sulfur lost": ["result.disagrees", "closure.outside-spread", "bead-mass.differs"],
     "wrong lot": ["bead-mass.differs", "flux.other-lot-fits"],
+    "sulfur unmeasured": ["component.not-declared"],
 }
 # what the total must tell the bead's mass by
 NAMED = {"lost melt": "melt left in the crucible", "lost powder": "powder lost before the fusion"}
-DIFFERING_SAMPLES = ["SK-2", "MA-3", "MA-4", "SK-4", "OR-1"]
+DIFFERING_SAMPLES = ["SK-2", "MA-3", "MA-4", "SK-4", "OR-1", "OR-3"]
 
 
 def mass(atoms):
@@ -173,6 +191,30 @@ class Sample:
         return out
 
 
+def standard_beads(draw, spectrometer, read, true_loss):
+    """The standards as weighed, known and counted, and what the laboratory makes of them."""
+    standards = []
+    for name, contents in STANDARDS.items():
+        m_s, m_f = 0.8 + draw.gauss(0.0, 0.0005), 8.0 + draw.gauss(0.0, 0.001)
+        tablet, retained = draw.gauss(TABLET, U_TABLET), draw.gauss(RETAINED, U_RETAINED)
+        there = {component: content * draw.gauss(1.0, U_CONTENT) for component, content in contents.items()}
+        amounts = there | {"LiBr": tablet * retained / m_s}
+        net = intensities("magnetite skarn", list(ANALYTE), m_f * (1.0 - true_loss["F-118"]) / m_s, amounts)
+        standards.append({
+            "standard": name, "sample_mass_g": read(m_s), "flux_mass_g": read(m_f),
+            "known_percent": {c: [round(w * 100, 3), round(w * U_CONTENT * 100, 4)] for c, w in contents.items()},
+            "counts": spectrometer.count({line: cps for line, cps in net.items() if ANALYTE[line] in amounts})})
+    ratio = lambda standard: standard["flux_mass_g"] * (1.0 - LOTS["F-118"]) / standard["sample_mass_g"]
+    sensitivities = spectrometer.calibrate(standards, ratio)
+    tops = {}
+    for standard in standards:
+        for component, (percent, _) in standard["known_percent"].items():
+            # a dried oxide loses nothing; the glass is sample and flux
+            in_glass = percent / 100 / (1.0 + ratio(standard))
+            tops[component] = max(tops.get(component, 0.005), round(in_glass, 5))
+    return standards, spectrometer.method(sensitivities, tops | {"LiBr": 0.005})
+
+
 def make_day(seed):
     draw = random.Random(seed)
     balance = draw.gauss(0.0, U_BALANCE)
@@ -180,8 +222,10 @@ def make_day(seed):
     kept = draw.gauss(KEPT, U_KEPT)
     samples = {name: Sample(name, draw) for name in dict.fromkeys(row[1] for row in PLAN)}
     read = lambda grams: round(grams + balance + draw.gauss(0.0, U_MASS), 4)
+    spectrometer = Spectrometer(draw)
+    standards, method = standard_beads(draw, spectrometer, read, true_loss)
     made = {}
-    for bead, name, m_s, m_f, lot, trap in PLAN:
+    for place, (bead, name, m_s, m_f, lot, trap) in enumerate(PLAN):
         sample = samples[name]
         minerals = sample.minerals
         if trap == "inhomogeneous":  # more sphalerite, less quartz in this portion
@@ -193,6 +237,8 @@ def make_day(seed):
             per_gram = {oxide: content / (1.0 - sample.loss) for oxide, content in per_gram.items()}
         stays = sum(per_gram.values())
         powder = m_s - (DEFICIT / stays if trap == "lost powder" else 0.0)
+        if trap == "reference off":
+            per_gram["MgO"] += 0.0016
         tablet, retained = draw.gauss(TABLET, U_TABLET), draw.gauss(RETAINED, U_RETAINED)
         oxidant = 1.2 + draw.gauss(0.0, 0.002) if sample.material == "ore" else 0.0
         others = oxidant * NITRATE + agent(tablet, retained)
@@ -205,42 +251,48 @@ def make_day(seed):
             entered_stays = 1.0 if trap == "blind loss" else 1.0 - sample.entered_loss
         predicted = m_s * entered_stays + m_f * (1.0 - true_loss[entered_lot]) + others
         made[bead] = {
-            "sample": sample, "trap": trap, "glass": glass, "predicted": predicted, "m_s": m_s,
-            "in_glass": {oxide: content * powder / glass for oxide, content in per_gram.items()},
-            "weighed_glass": glass - (DEFICIT if trap == "lost melt" else 0.0),
-            "others": others, "oxidant": oxidant, "entered_lot": entered_lot, "lot": lot, "m_f": m_f,
+            "sample": sample, "trap": trap, "predicted": predicted, "m_s": m_s, "time": time_of(place),
+            # per gram of what is in the bead
+            "class": CLASS_OF[sample.material], "ratio": m_f * (1.0 - true_loss[lot]) / powder,
+            "amounts": per_gram | {"LiBr": tablet * retained / powder, "Na2O": oxidant * NITRATE / powder},
+            # per gram of what was entered
+            "entered_ratio": m_f * (1.0 - true_loss[entered_lot]) / m_s, "entered_soda": oxidant * NITRATE / m_s,
+            "weighed_glass": glass - (DEFICIT if trap == "lost melt" else 0.0), "entered_stays": entered_stays,
+            "oxidant": oxidant, "entered_lot": entered_lot, "lot": lot, "m_f": m_f,
         }
-        if trap == "reference off":
-            made[bead]["in_glass"]["MgO"] += 0.0016 * m_s / glass
     rows, truth = [], {"clean": [], "beads": {}, "samples": {}}
     for bead, it in made.items():
         sample, trap = it["sample"], it["trap"]
-        content = made[SWAPPED.get(bead, bead)]["in_glass"]
-        readings = {}
-        for oxide, true in content.items():
-            percent = true * 100
-            u = round(0.0008 + 0.0010 * percent, 5)
-            readings[oxide] = [round(draw.gauss(percent, u), 5), u]
-        if trap == "below in total":
-            readings["TiO2"] = "<0.01"
-        rows.append({
+        measured = [line for line in PROGRAMME[sample.material] if not (trap == "sulfur unmeasured" and line == "S Ka")]
+        there = made[SWAPPED.get(bead, bead)]
+        net = intensities(there["class"], measured, there["ratio"], there["amounts"])
+        time, share = it["time"]
+        row = {
             "bead": bead, "sample": sample.name,
             "basis": f"ignited at {IGNITION_C} C" if trap == "blind loss" else "dried",
             "sample_mass_g": read(it["m_s"]), "flux_mass_g": read(it["m_f"]), "flux_lot": it["entered_lot"],
             "oxidant_mass_g": read(it["oxidant"]) if it["oxidant"] else 0.0, "bead_mass_g": read(it["weighed_glass"]),
-            "in_glass_percent": readings,
-        })
+            "method": "2025-4" if trap == "bromine" else "2026-1", "at": time, "counts": spectrometer.count(net, share),
+        }
+        if trap == "below in total":
+            row["elsewhere_percent"] = {"TiO2": "<0.1"}
+        if trap == "sulfur unmeasured":  # entered without its minerals: a trial fusion says how much it loses
+            loss = 1.0 - it["entered_stays"]
+            row["loss_on_fusion_percent"] = [round(draw.gauss(loss, U_TRIAL) * 100, 3), U_TRIAL * 100]
+        rows.append(row)
         # what the library would find without noise
-        dilution = it["predicted"] / it["m_s"]
-        found = {oxide: true * dilution for oxide, true in content.items()}
+        overlap, of = trap != "bromine", CLASS_OF[sample.material]
+        of_bead = evaluated(of, net, it["entered_ratio"], {"Na2O": it["entered_soda"]}, overlap)
+        found = {oxide: value for oxide, value in of_bead.items() if oxide != "LiBr"}
+        per_entered = dict(found)
         loss = sample.entered_loss
         if trap == "blind loss":
             found = {oxide: value * (1.0 - loss) for oxide, value in found.items()}
         if sample.material == "ore":
             for oxide in [oxide for oxide in ["ZnO", "Fe2O3", "SO3"] if oxide in found]:
-                element, share = as_element(oxide)
-                found[element] = found.pop(oxide) * share / (kept if element == "S" else 1.0)
-            total = sum(found.values()) + sample.co2
+                element, portion = as_element(oxide)
+                found[element] = found.pop(oxide) * portion / (kept if element == "S" else 1.0)
+            total = sum(found.values()) + sample.co2 + (0.0 if "S" in found else sample.sulfur)
         else:
             total = sum(found.values()) + loss
         it["found"] = found
@@ -254,20 +306,31 @@ def make_day(seed):
         sizes["bead-mass.explained"] = sizes["bead-mass.differs"]
         if trap == "loss clipped":
             sizes["loss.clipped"] = -sample.ferrous * (A["O"] / 2) / (A["Fe"] + A["O"])
+        if trap == "bromine":  # all the bromine of the books, counted as so much aluminium: the most that it can do
+            bromine = TABLET * RETAINED * A["Br"] / (A["Li"] + A["Br"]) / it["m_s"]
+            sizes["overlap.not-held"] = bromine * (2 * A["Al"] + 3 * A["O"]) / (2 * A["Al"])
+            sizes["reference.differs"] = {s: value - true[s] for s, value in found.items()}
         if trap == "blind loss":
-            sizes |= {"loss.above-ceiling": loss - ceiling, "closure.blind": 0.0}
+            sizes |= {"loss.above-ceiling": loss - ceiling, "closure.blind": 0.0, "calibration.other-basis": None}
         if trap == "ignited as dried":
             sizes["basis.ignited-as-dried"] = total - 1.0
+            dilution = it["predicted"] / it["m_s"]
+            sizes["calibration.extrapolated"] = {s: value / dilution for s, value in per_entered.items()}
         if trap == "wrong lot":
             sizes["flux.other-lot-fits"] = true_loss[it["lot"]]
         if trap == "below in total":
-            sizes["closure.not-counted"] = 0.0001 * dilution
+            sizes["closure.not-counted"] = 0.001
         if trap == "reference off":
             sizes["reference.differs"] = {"MgO": found["MgO"] - true["MgO"]}
         if trap in ("sulfur lost", "inhomogeneous"):
             sizes["result.disagrees"] = found["S"] - sample.sulfur
         if trap == "swapped":
             sizes["identity.swapped"] = {s: value - true[s] for s, value in found.items() if s in true}
+            sizes["coefficients.outside-range"] = per_entered
+        if trap == "sulfur unmeasured":
+            effects = left_out(of, net, of_bead, "SO3")
+            effects.pop("LiBr")
+            sizes["component.not-declared"] = max(effects.values(), key=abs)
         if trap is None:
             truth["clean"].append(bead)
         else:
@@ -286,7 +349,10 @@ def make_day(seed):
            "release_agent": {"species": "LiBr", "tablet_g": [TABLET, U_TABLET], "retained": [RETAINED, U_RETAINED],
                              "minutes_before_pouring": 3.0},
            "balance": {"u_g": U_MASS, "shared_u_g": U_BALANCE},
-           "materials": DECLARED, "samples": [sample.row for sample in samples.values()], "beads": rows}
+           "materials": DECLARED, "counting_s": TIMES, "monitor": spectrometer.monitor,
+           "standards": {"flux_lot": "F-118", "beads": standards}, "method": method,
+           "older_methods": {"2025-4": "as 2026-1, before the overlap of bromine was measured; invented"},
+           "samples": [sample.row for sample in samples.values()], "beads": rows}
     return day, truth
 
 

@@ -1,8 +1,8 @@
-"""The invented day at Fenwick Hollow: weighings and readings, taken through the library bead by bead.
+"""The invented day at Fenwick Hollow: weighings and counts, taken through the library bead by bead.
 
-Each bead goes from its weighings to the sample, its total is closed line by line, its mass is held against the prediction,
-and the rules of the (invented) laboratory are applied. The findings are the library's own; nothing here knows what was
-planted.
+Each bead goes from its counts and weighings by the method to the sample, its total is closed line by line, its mass is held
+against the prediction, and the rules of the (invented) laboratory are applied. The findings are the library's own; nothing
+here knows what was planted.
 """
 
 from __future__ import annotations
@@ -25,12 +25,14 @@ class Bead:
     what: str
     budget_of: str
     melt: bc.Melt
-    dried: bc.SampleResult
-    sample: bc.SampleResult
+    assay: bc.Assay
+    dried: bc.Assay
+    sample: bc.Assay
     closure: bc.Closure
     verdict: bc.TotalVerdict
     mass_check: bc.BeadMassCheck
     findings: list[bc.Finding]
+    remarks: list[str]
 
     @property
     def budget(self) -> bc.Budget:
@@ -39,10 +41,34 @@ class Bead:
 
 
 @dataclass(frozen=True)
+class StandardBead:
+    """A standard evaluated like an unknown by the method that rests on it: what is known, what is found."""
+
+    name: str
+    known: dict[str, bc.Value]
+    assay: bc.Assay
+    agreements: dict[str, bc.Agreement]
+
+
+@dataclass(frozen=True)
+class Moved:
+    """How far one line of the monitor has moved since the calibration, %, by each reading of the day; u of one of them."""
+
+    line: str
+    percent: dict[str, float]
+    u_percent: float
+
+
+@dataclass(frozen=True)
 class Day:
-    """Every bead of a day, what was found of two beads of one sample, and how many tests that took."""
+    """Every bead of a day, the method and the monitor behind it, what was found of two beads of one sample, and how many
+    tests that took."""
 
     beads: list[Bead]
+    method: bc.Method
+    standards: list[StandardBead]
+    moved: list[Moved]
+    drift_findings: list[bc.Finding]
     of_samples: dict[str, list[bc.Finding]]
     tests: int
     rules: bc.Rules
@@ -73,6 +99,48 @@ def _measured(pair: list[float]) -> bc.Value:
     return bc.value(pair[0], u=pair[1])
 
 
+def _readings(counts: dict[str, list[float]], times_s: dict[str, list[float]]) -> list[bc.LineReading]:
+    """Counted rates of peaks and backgrounds with their counting times."""
+    readings = []
+    for line, (peak, background) in counts.items():
+        on_peak, beside = times_s[line]
+        readings.append(bc.LineReading.counted(line, peak, on_peak, backgrounds=[(1.0, background, beside)]))
+    return readings
+
+
+def _methods(day: dict[str, Any]) -> dict[str, bc.Method]:
+    """The method of the day, and versions before it that held no overlap."""
+    now = bc.Method.from_json(json.dumps(day["method"]))
+    older = {
+        version: bc.Method(
+            now.name, version, source, coefficients=now.coefficients, calibration=now.calibration, dead_time=now.dead_time
+        )
+        for version, source in day["older_methods"].items()
+    }
+    return {now.version: now, **older}
+
+
+def _moved(drift: bc.Drift, times: list[str]) -> list[Moved]:
+    lines = []
+    for line in drift.monitors[0].lines:
+        percent, u_percent = {}, 0.0
+        for time in times:
+            term = drift.terms(line, time)
+            (now,) = term.now_cps
+            at_calibration = term.correct(bc.exact(now))
+            percent[time] = 100 * (now / at_calibration.value - 1)
+            u_percent = 100 * (at_calibration.u or 0.0) / at_calibration.value
+        lines.append(Moved(line, percent, u_percent))
+    return lines
+
+
+def _drift(stored: dict[str, Any]) -> bc.Drift:
+    monitor = bc.Monitor(stored["name"], {line: _measured(cps) for line, cps in stored["calibration_cps"].items()})
+    for time, lines in stored["readings"].items():
+        monitor = monitor.reading(time, {line: _measured(cps) for line, cps in lines.items()})
+    return bc.Drift(monitor)
+
+
 def _rules(stored: dict[str, Any]) -> bc.Rules:
     return bc.Rules(
         stored["name"],
@@ -80,6 +148,7 @@ def _rules(stored: dict[str, Any]) -> bc.Rules:
         total_percent=tuple(stored["total_percent"]),
         bead_mass_k=stored["bead_mass_k"],
         agreement_k=stored["agreement_k"],
+        drift_percent=tuple(stored["drift_percent"]),
         repeatability_percent={species: tuple(limit) for species, limit in stored["repeatability_percent"].items()},
         expected_loss_percent={name: tuple(band) for name, band in stored["expected_loss_percent"].items()},
     )
@@ -104,6 +173,9 @@ class _Bench:
             name: bc.Composition({s: _measured(w) for s, w in sample["expected_percent"].items()}, basis="dried")
             for name, sample in self.samples.items()
         }
+        self.methods = _methods(day)
+        self.method = self.methods[day["method"]["body"]["version"]]
+        self.drift = _drift(day["monitor"])
         self.tests = 0
 
     def weighed(self, mass_g: float) -> bc.Value:
@@ -119,18 +191,32 @@ class _Bench:
         shared = bc.value(value, u=0.0, shared={f"loss on ignition of {sample['sample']}": u})
         return bc.LossOnIgnition(shared, temperature_c=sample["ignition_c"], atmosphere="air")
 
-    def fuse(self, row: dict[str, Any], sample: dict[str, Any]) -> bc.Melt:
+    def tablet(self) -> bc.Addition:
         agent = self.day["release_agent"]
-        additions = [
-            bc.Addition.release_agent(
-                agent["species"],
-                bc.Amount.tablets(1, _measured(agent["tablet_g"])),
-                retained=_measured(agent["retained"]),
-            ).late(agent["minutes_before_pouring"])
-        ]
+        dose = bc.Amount.tablets(1, _measured(agent["tablet_g"]))
+        made = bc.Addition.release_agent(agent["species"], dose, retained=_measured(agent["retained"]))
+        return made.late(agent["minutes_before_pouring"])
+
+    def standard(self, row: dict[str, Any]) -> StandardBead:
+        """A synthetic bead of ignited reagents, evaluated like an unknown."""
+        flux = self.lots[self.day["standards"]["flux_lot"]].weigh(self.weighed(row["flux_mass_g"]))
+        charge = bc.Charge(bc.Sample(self.weighed(row["sample_mass_g"]), basis="dried"), flux, [self.tablet()])
+        melt = charge.fuse(loss_on_fusion_percent=bc.exact(0.0), weights=self.weights)
+        readings = _readings(row["counts"], self.day["counting_s"])
+        assay = self.method.assay(melt, readings, bead=row["standard"])
+        known = {species: _measured(content) for species, content in row["known_percent"].items()}
+        agreements = {
+            species: self.rules.check_reference(species, bc.value(assay.value(species), u=assay.u(species)), content)
+            for species, content in known.items()
+        }
+        return StandardBead(row["standard"], known, assay, agreements)
+
+    def fuse(self, row: dict[str, Any], sample: dict[str, Any]) -> bc.Melt:
+        additions = [self.tablet()]
         if row["oxidant_mass_g"] > 0:
             additions.append(bc.Addition.oxidant("NaNO3", self.weighed(row["oxidant_mass_g"]), reduces_to="NO"))
-        minerals = sample.get("minerals_percent")
+        tried = row.get("loss_on_fusion_percent")
+        minerals = None if tried is not None else sample.get("minerals_percent")
         composition = None
         if minerals is not None:
             contents: dict[str, bc.Value] = {name: _measured(w) for name, w in minerals.items()}
@@ -140,6 +226,8 @@ class _Bench:
             self.lots[row["flux_lot"]].weigh(self.weighed(row["flux_mass_g"])),
             additions,
         )
+        if tried is not None:  # nothing but what a trial fusion lost
+            return charge.fuse(loss_on_fusion_percent=_measured(tried), weights=self.weights)
         loss = self.loss(sample)
         if loss is None:  # roasting a sulfide says nothing of its fusion: the books do
             fate = bc.Fate().split("S", _measured(sample["sulfur_kept"]), "SO2")
@@ -158,37 +246,50 @@ class _Bench:
         in_fusion = furnace.to_fusion(loss, states, manganese, weights=self.weights)
         return charge.fuse(loss_on_fusion_percent=in_fusion.loss_percent, weights=self.weights)
 
-    def order(self, sample: dict[str, Any]) -> bc.ClosureOrder:
-        """What the total of a material counts."""
+    def order(self, row: dict[str, Any], sample: dict[str, Any]) -> bc.ClosureOrder:
+        """What the total of a bead counts beside its lines."""
         loss = self.loss(sample)
+        elsewhere: list[bc.External] = []
+        for species, limit in row.get("elsewhere_percent", {}).items():
+            below = bc.Below(float(limit.removeprefix("<")))
+            elsewhere.append(bc.External(species, below, basis="dried", method="emission spectrometry"))
         if loss is not None:
-            ferrous = sample.get("ferrous_by_titration_percent")
-            elsewhere = (
-                [] if ferrous is None else [bc.External("FeO", _measured(ferrous), basis="dried", method="titration")]
-            )
+            if (ferrous := sample.get("ferrous_by_titration_percent")) is not None:
+                elsewhere.append(bc.External("FeO", _measured(ferrous), basis="dried", method="titration"))
             return bc.ClosureOrder(loss_on_ignition=loss, externals=elsewhere)
-        carbon = bc.External("CO2", _measured(sample["co2_by_combustion_percent"]), basis="dried", method="combustion")
-        return bc.ClosureOrder(externals=[carbon])
+        burnt = ["CO2"] if "S Ka" in row["counts"] else ["CO2", "S"]
+        stored = {"CO2": "co2_by_combustion_percent", "S": "sulfur_by_combustion_percent"}
+        for species in burnt:
+            content = _measured(sample[stored[species]])
+            elsewhere.append(bc.External(species, content, basis="dried", method="combustion"))
+        return bc.ClosureOrder(externals=elsewhere)
 
     def bead(self, row: dict[str, Any]) -> Bead:
         sample = self.samples[row["sample"]]
         material = self.day["materials"][sample["material"]]
         melt = self.fuse(row, sample)
-        in_glass: dict[str, float | bc.Value | bc.Below | Literal["absent", "unknown"] | None] = {
-            species: bc.Below(float(read.removeprefix("<"))) if isinstance(read, str) else _measured(read)
-            for species, read in row["in_glass_percent"].items()
-        }
         loss = self.loss(sample)
         links = bc.BasisLinks(moisture_percent=_measured(material["moisture_percent"]), loss_on_ignition=loss)
-        as_weighed = melt.undilute(bc.Composition(in_glass, basis="bead"))
-        dried = as_weighed.on("dried", links, form=material["form"])
-        closure = dried.closure(self.order(sample))
+        assay = self.methods[row["method"]].assay(
+            melt,
+            _readings(row["counts"], self.day["counting_s"]),
+            bead=row["bead"],
+            at=row["at"],
+            drift=self.drift,
+            of_class=material["class"],
+        )
+        form = material["form"]
+        if isinstance(form, list):  # elements, where their line was measured
+            form = [element for element in form if f"{element} Ka" in row["counts"]]
+        dried = assay.on("dried", links, form=form)
+        closure = dried.closure(self.order(row, sample))
         verdict = self.rules.judge_total(closure)
         others = [lot for name, lot in self.lots.items() if name != row["flux_lot"]]
         mass_check = melt.check_bead_mass(
             self.weighed(row["bead_mass_g"]), k=self.k, other_lots=others, total=closure
         )
-        findings = [*mass_check.findings, *closure.findings, *verdict.findings]
+        of_assay = [finding for finding in assay.findings if finding.severity == "warning"]
+        findings = [*of_assay, *mass_check.findings, *closure.findings, *verdict.findings]
         self.tests += 2
         if loss is not None:
             findings += self.rules.check_loss(sample["material"], loss)
@@ -196,7 +297,7 @@ class _Bench:
             findings += [] if ignited is None else [ignited]
             self.tests += 1 if closure.above_carbonate_ceiling_percent is not None else 0
         findings += self.identity(row, sample, dried)
-        if "sulfur_by_combustion_percent" in sample:
+        if "sulfur_by_combustion_percent" in sample and "S" in dried.species:
             combustion = _measured(sample["sulfur_by_combustion_percent"])
             found = bc.value(dried.value("S"), u=dried.u("S"))
             findings += self.rules.check_agreement("S", found, combustion, "combustion").findings
@@ -212,15 +313,21 @@ class _Bench:
             what=material["what"],
             budget_of=material["budget"],
             melt=melt,
+            assay=assay,
             dried=dried,
-            sample=as_weighed.on(material["basis"], links, form=material["form"]),
+            sample=assay.on(material["basis"], links, form=form),
             closure=closure,
             verdict=verdict,
             mass_check=mass_check,
             findings=[finding for finding in findings if finding.code not in REMARKS],
+            remarks=[
+                melt.lot_change(self.lots[finding.quantity], evaluation="intensities").text
+                for finding in mass_check.findings
+                if finding.code == "flux.other-lot-fits"
+            ],
         )
 
-    def identity(self, row: dict[str, Any], sample: dict[str, Any], dried: bc.SampleResult) -> list[bc.Finding]:
+    def identity(self, row: dict[str, Any], sample: dict[str, Any], dried: bc.Assay) -> list[bc.Finding]:
         """Whose result is it? Samples of other materials are the only ones a composition can tell apart."""
         others = {
             name: self.expected[name]
@@ -256,4 +363,16 @@ def evaluate(day: dict[str, Any]) -> Day:
                 cautions.setdefault(finding.text, finding)
             elif finding.severity == "note" and finding.code in REMARKS:
                 notes.setdefault(finding.text, finding)
-    return Day(beads, of_samples, bench.tests, bench.rules, bench.k, list(cautions.values()), list(notes.values()))
+    return Day(
+        beads=beads,
+        method=bench.method,
+        standards=[bench.standard(row) for row in day["standards"]["beads"]],
+        moved=_moved(bench.drift, list(day["monitor"]["readings"])),
+        drift_findings=bench.drift.moved(bench.rules),
+        of_samples=of_samples,
+        tests=bench.tests,
+        rules=bench.rules,
+        k=bench.k,
+        cautions=list(cautions.values()),
+        notes=list(notes.values()),
+    )

@@ -6,17 +6,19 @@ import csv
 import html
 import io
 import json
+from collections.abc import Sequence
 
 import beadchem as bc
 from beadchem._page import page
-from beadchem.demo import Bead, Day
+from beadchem.demo import Bead, Day, Moved, StandardBead
 
 INTRODUCTION = (
-    "Fenwick Hollow, one day, 24 beads of three materials. The prospect, its weighings and its readings are invented; "
-    "the arithmetic is not. The readings are mass fractions in the glass known independently of the weighings: "
-    "evaluation (b). No measured intensity of a real bead stands behind them. Mistakes are planted: melt lost and powder "
-    "lost, a gain on ignition set to zero, a loss on ignition wrong where no total shows it, ignited powder entered as dried, "
-    "two swapped ids, sulfur lost, a flux lot not entered, a limit in a total, an uneven powder, a reference material off."
+    "Fenwick Hollow, one day, 24 beads of three materials, from counted intensities: evaluation (a). The prospect, its "
+    "spectrometer, its weighings and its counts are invented; the arithmetic is not. Mistakes are planted: melt lost and "
+    "powder lost, bromine under aluminium in a bead evaluated by an older method, sulfur neither measured nor declared, a flux "
+    "lot not entered, a gain on ignition set to zero, a loss on ignition wrong where no total shows it, ignited powder entered "
+    "as dried, two swapped ids, sulfur lost, a limit in a total, an uneven powder, a reference material off. By intensities "
+    "melt left in the crucible changes no result, and sulfur that left costs none but its own: what stayed was measured."
 )
 
 
@@ -50,6 +52,62 @@ def _total_cell(bead: Bead) -> str:
     return "not computed" if total is None else f"{total.value:.2f} %<div>u {total.u:.2f} %</div>"
 
 
+def _explained(day: Day) -> tuple[str, bc.Report]:
+    """The derivation of the result with the most on its way: aluminium, with bromine over it."""
+    bead = next(bead for bead in day.beads if not bead.findings)
+    return f"How one number came about: Al2O3 of bead {bead.name}", bead.assay.explain("Al2O3")
+
+
+_CALIBRATION = (
+    "Each standard evaluated like an unknown: what is known, and under it what was found less that, in % of the sample and in "
+    "units of its u. The sensitivities rest on these beads, so most stand within one u."
+)
+_DRIFT = (
+    "How far the monitor has moved since the calibration, in %. Each bead is taken back to the calibration along the straight "
+    "line between the readings before and after it."
+)
+
+
+def _drift_verdict(day: Day) -> str:
+    said = [finding.text for finding in day.drift_findings]
+    return " ".join(said) or f"Within the limits of rules {day.rules.id}."
+
+
+def _analytes(day: Day) -> list[str]:
+    """What the standards hold, in the order of the method."""
+    held = {species for standard in day.standards for species in standard.known}
+    return [species for species in day.method.analytes if species in held]
+
+
+def _residual(standard: StandardBead, species: str) -> tuple[str, str]:
+    """What is known of a standard, and what was found less that."""
+    if species not in standard.known:
+        return "", ""
+    agreement = standard.agreements[species]
+    difference = f"{100 * agreement.difference:+.3f} ({agreement.difference / agreement.u:+.1f} u)"
+    return f"{standard.known[species].value:.2f}", difference
+
+
+def _calibration_text(day: Day) -> str:
+    heading = f"Calibration: {day.method.calibration.name} {day.method.calibration.version}"
+    lines = [heading, "=" * len(heading), _CALIBRATION]
+    lines.append(f"{'analyte':8}" + "".join(f"{standard.name:>26}" for standard in day.standards))
+    for species in _analytes(day):
+        cells = ["  ".join(_residual(standard, species)).rjust(26) for standard in day.standards]
+        lines.append(f"{species:8}" + "".join(cells).rstrip())
+    return "\n".join(lines)
+
+
+def _drift_text(day: Day) -> str:
+    lines = ["Drift of the day", "================", _DRIFT]
+    times = list(day.moved[0].percent)
+    lines.append(f"{'line':8}" + "".join(f"{time[-5:]:>10}" for time in times) + f"{'u':>10}")
+    for moved in day.moved:
+        cells = [f"{percent:+10.3f}" for percent in moved.percent.values()]
+        lines.append(f"{moved.line:8}" + "".join(cells) + f"{moved.u_percent:10.3f}")
+    return "\n".join([*lines, _drift_verdict(day)])
+
+
 def _shown(day: Day) -> list[Bead]:
     """The beads printed in full: the first clean one of each material, and every one with a finding."""
     clean: dict[str, Bead] = {}
@@ -65,13 +123,16 @@ def text(day: Day) -> str:
     for bead in day.beads:
         lines.append(f"{bead.name}  {bead.sample_name}  {bead.material:7} total {_total(bead)}")
         lines += [f"        {finding.code}: {_sentence(finding)}" for finding in bead.findings]
+        lines += [f"        {remark.partition(';')[0]}" for remark in bead.remarks]
     lines += [f"{name}  {finding.code}: {finding.text}" for name, found in day.of_samples.items() for finding in found]
     lines.append(_chance(day))
-    parts = ["\n".join(lines)]
+    parts = ["\n".join(lines), _calibration_text(day), _drift_text(day)]
+    heading, derivation = _explained(day)
+    parts.append(f"{heading}\n{'=' * len(heading)}\n{derivation!r}")
     for bead in _shown(day):
         heading = _heading(bead)
         parts.append(f"{heading}\n{'=' * len(heading)}\n{_summary(bead)}\n{bead.verdict!r}")
-        parts += [f"- {finding}" for finding in bead.findings]
+        parts += [f"- {said}" for said in [*bead.findings, *bead.remarks]]
         parts += [repr(bead.sample), repr(bead.closure), repr(bead.budget), repr(bead.mass_check)]
     cautions = [f"- {finding}" for finding in day.cautions]
     notes = [f"- {finding}" for finding in day.notes]
@@ -84,20 +145,26 @@ _STYLE = (
     "div.day{overflow-x:auto}div.day table{border-collapse:collapse;border-top:2px solid;border-bottom:2px solid}"
     "div.day th,div.day td{text-align:left;vertical-align:top;padding:.25em .75em;font-weight:normal}"
     "div.day thead th{font-weight:600;border-bottom:1px solid}div.day tbody tr+tr>*{border-top:1px solid #ddd}"
-    "div.day td.n{text-align:right;white-space:nowrap;font-variant-numeric:tabular-nums}a{color:inherit}"
+    "div.day th.n{text-align:right}div.day td.n{text-align:right;white-space:nowrap;font-variant-numeric:tabular-nums}a{color:inherit}"
+    "div.day svg{display:block;margin-left:auto}"
     "div.day th div,div.day td.n div{font-size:.85em;opacity:.75;white-space:nowrap}div.day b{font-weight:600}"
     "@media(max-width:34em){div.day th,div.day td{padding:.2em .4em}}"
 )
 
 
-def _items(findings: list[bc.Finding]) -> str:
-    items = "".join(f"<li>{html.escape(str(finding))}</li>" for finding in findings)
+def _items(said: Sequence[bc.Finding | str]) -> str:
+    items = "".join(f"<li>{html.escape(str(one))}</li>" for one in said)
     return f"<ul>{items}</ul>" if items else ""
 
 
+_SIZED_SECOND = {"overlap.not-held", "component.not-declared"}
+"""Findings whose second sentence says how large."""
+
+
 def _sentence(finding: bc.Finding) -> str:
-    """The first sentence of a finding: what was found, and how large."""
-    return finding.text.partition(". ")[0].rstrip(".")
+    """The beginning of a finding: what was found, and how large."""
+    sentences = finding.text.split(". ")
+    return ". ".join(sentences[: 2 if finding.code in _SIZED_SECOND else 1]).rstrip(".")
 
 
 def _overview(day: Day) -> str:
@@ -107,7 +174,7 @@ def _overview(day: Day) -> str:
         name = f'<a href="#{bead.name}">{bead.name}</a>' if bead.name in shown else bead.name
         found = "".join(
             f"<div><b>{html.escape(finding.code)}</b> {html.escape(_sentence(finding))}</div>" for finding in bead.findings
-        )
+        ) + "".join(f"<div>{html.escape(remark.partition(';')[0])}</div>" for remark in bead.remarks)
         rows.append(
             f'<tr><th>{name}<div>{bead.sample_name}, {bead.material}</div></th><td class="n">{_total_cell(bead)}</td>'
             f"<td>{found or 'nothing to remark'}</td></tr>"
@@ -124,13 +191,68 @@ def _of_samples(day: Day) -> str:
     return f"<section><h2>Two beads of one sample</h2><ul>{items}</ul></section>"
 
 
+def _table(head: list[str], rows: list[str]) -> str:
+    first, *others = head
+    cells = f"<th>{first}</th>" + "".join(f'<th class="n">{name}</th>' for name in others)
+    return f'<div class="day"><table><thead><tr>{cells}</tr></thead><tbody>{"".join(rows)}</tbody></table></div>'
+
+
+def _of_calibration(day: Day) -> str:
+    rows = []
+    for species in _analytes(day):
+        cells = ""
+        for standard in day.standards:
+            known, difference = _residual(standard, species)
+            cells += f'<td class="n">{known}<div>{difference}</div></td>'
+        rows.append(f"<tr><th>{species}</th>{cells}</tr>")
+    label = f"{day.method.calibration.name} {day.method.calibration.version}"
+    table = _table(["analyte, %", *(standard.name for standard in day.standards)], rows)
+    return f"<section><h2>Calibration: {html.escape(label)}</h2><p>{html.escape(_CALIBRATION)}</p>{table}</section>"
+
+
+def _minutes(time: str) -> float:
+    return 60 * int(time[-5:-3]) + int(time[-2:])
+
+
+def _course(moved: Moved, lowest: float) -> str:
+    """The way of one line over the day, all lines on one scale; the thin line is where it stood at calibration."""
+    width, height, margin = 132.0, 26.0, 4.0
+    times = [_minutes(time) for time in moved.percent]
+    x = [margin + (width - 2 * margin) * (time - times[0]) / (times[-1] - times[0]) for time in times]
+    y = [margin + (height - 2 * margin) * percent / lowest for percent in moved.percent.values()]
+    dots = "".join(f'<circle cx="{a:.1f}" cy="{b:.1f}" r="2"/>' for a, b in zip(x, y, strict=True))
+    points = " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(x, y, strict=True))
+    return (
+        f'<svg width="{width:.0f}" height="{height:.0f}" role="img" aria-label="{moved.line} over the day">'
+        f'<path d="M0 {margin}H{width}" stroke="currentColor" stroke-opacity=".35"/>'
+        f'<polyline points="{points}" fill="none" stroke="currentColor" stroke-width="1.5"/>{dots}</svg>'
+    )
+
+
+def _of_drift(day: Day) -> str:
+    lowest = min(percent for moved in day.moved for percent in moved.percent.values())
+    rows = []
+    for moved in day.moved:
+        cells = "".join(f'<td class="n">{percent:+.2f}</td>'.replace("-", "&minus;") for percent in moved.percent.values())
+        rows.append(
+            f'<tr><th>{moved.line}</th><td class="n course">{_course(moved, lowest)}</td>{cells}'
+            f'<td class="n">{moved.u_percent:.2f}</td></tr>'
+        )
+    head = ["line", "over the day", *(time[-5:] for time in day.moved[0].percent), "u"]
+    said = f"<p>{html.escape(_DRIFT)} {html.escape(_drift_verdict(day))}</p>"
+    return f"<section><h2>Drift of the day</h2>{said}{_table(head, rows)}</section>"
+
+
 def to_html(day: Day) -> str:
     """The whole report as one page that needs nothing from outside."""
     out = [f"<p>{html.escape(INTRODUCTION)}</p>", _overview(day), f"<p>{html.escape(_chance(day))}</p>", _of_samples(day)]
+    heading, derivation = _explained(day)
+    out += [_of_calibration(day), _of_drift(day)]
+    out.append(f"<section><h2>{html.escape(heading)}</h2>{derivation._repr_html_()}</section>")
     for bead in _shown(day):
         out.append(f'<section id="{bead.name}"><h2>{html.escape(_heading(bead))}</h2>')
         out.append(f'<p class="figures">{html.escape(_summary(bead))}<br>{html.escape(repr(bead.verdict))}</p>')
-        out += [_items(bead.findings), bead.sample._repr_html_(), bead.closure._repr_html_()]
+        out += [_items([*bead.findings, *bead.remarks]), bead.sample._repr_html_(), bead.closure._repr_html_()]
         out += [bead.budget._repr_html_(), bead.mass_check._repr_html_(), "</section>"]
     out.append(f"<section><h2>Cautions: local codes and licensed practice come first</h2>{_items(day.cautions)}</section>")
     out.append(f"<section><h2>Notes</h2>{_items(day.notes)}</section>")
@@ -141,12 +263,12 @@ def to_csv(day: Day) -> str:
     """One line per bead and analyte, numbers in full."""
     buffer = io.StringIO()
     rows = csv.writer(buffer, lineterminator="\r\n")
-    rows.writerow(["bead", "sample", "material", "basis", "analyte", "w_percent", "u_percent", "weights"])
+    rows.writerow(["bead", "sample", "material", "basis", "analyte", "w_percent", "u_percent", "weights", "method"])
     for bead in day.beads:
         for species in bead.sample.species:
             value, u = bead.sample.value(species), bead.sample.u(species)
             what = [bead.name, bead.sample_name, bead.material, bead.sample.basis, species]
-            rows.writerow([*what, repr(value), repr(u), bead.melt.weights_version])
+            rows.writerow([*what, repr(value), repr(u), bead.melt.weights_version, bead.assay.provenance.method])
     return buffer.getvalue()
 
 
@@ -173,6 +295,9 @@ def to_json(day: Day) -> str:
                 "material": bead.material,
                 "basis": bead.sample.basis,
                 "evaluation": bead.sample.evaluation,
+                "measured_at": bead.assay.at,
+                "method": bead.assay.provenance.method,
+                "method_digest": bead.assay.provenance.method_digest,
                 "weights": bead.melt.weights_version,
                 "w_percent": {species: bead.sample.value(species) for species in bead.sample.species},
                 "u_percent": {species: bead.sample.u(species) for species in bead.sample.species},
@@ -181,7 +306,10 @@ def to_json(day: Day) -> str:
                 "weighed_bead_mass_g": bead.mass_check.weighed_g,
                 "total_percent": None if total is None else total.value,
                 "verdict": repr(bead.verdict),
-                "findings": [_finding(finding) for finding in [*bead.sample.findings, *bead.findings]],
+                "findings": [
+                    _finding(finding)
+                    for finding in {said.text: said for said in [*bead.sample.findings, *bead.findings]}.values()
+                ],
             }
         )
     return json.dumps(beads, indent=1, allow_nan=False) + "\n"

@@ -14,6 +14,10 @@ use crate::substance::{
 };
 use crate::uncertainty::{Estimate, Inputs, Model, propagate_plain};
 
+/// How far lines move by rounding alone with an input that cancels, as a halide measured on its own line does, g/g: sixteen
+/// digits over a handful of steps.
+const ROUNDING: f64 = 1e-12;
+
 /// One part of a total: a species with its state, and where its number stands.
 #[derive(Debug, Clone)]
 pub(crate) struct Part {
@@ -155,18 +159,19 @@ pub(super) fn compute<M: Model>(
         .iter()
         .enumerate()
         .filter(|(place, input)| *place < first && !is_weight(&input.name))
-        .map(|(place, input)| {
+        .filter_map(|(place, input)| {
             let derivative = propagated.derivative(TOTAL, place);
             let moved = (0..b.terms.len()).map(|term| propagated.derivative(FIRST_LINE + term, place).abs());
             let own = if Some(place) == loss_place { 1.0 } else { 0.0 };
-            Sensitivity {
-                input: input.name.clone(),
-                derivative,
-                moves_total: derivative.abs() * input.estimate.u().unwrap_or(0.0),
-                moves_lines: moved.sum::<f64>() + own,
-            }
+            let moves_lines = moved.sum::<f64>() + own;
+            let u = input.estimate.u().unwrap_or(0.0);
+            let sensitivity =
+                Sensitivity { input: input.name.clone(), derivative, moves_total: derivative.abs() * u, moves_lines };
+            let size = input.estimate.value().abs().max(u);
+            // nothing is known of the size of an exact zero
+            let moves = if size > 0.0 { moves_lines * size } else { moves_lines };
+            (moves > ROUNDING).then_some(sensitivity)
         })
-        .filter(|sensitivity| sensitivity.moves_lines > 0.0)
         .collect();
     let mut findings = b.findings;
     for blind in sensitivities.iter().filter(|sensitivity| sensitivity.is_blind()) {
@@ -203,6 +208,7 @@ pub(super) fn compute<M: Model>(
         by_difference,
         draft: matches!(order.loss, CountedLoss::Draft(_)),
         counts_loss: loss.is_some(),
+        of_intensities: false,
     };
     if let Some((_, value)) = &loss {
         let named = parts.iter().map(|part| (&part.species, &part.cell));

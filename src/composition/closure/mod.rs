@@ -149,6 +149,8 @@ pub struct Closure {
     draft: bool,
     counts_loss: bool,
     carbonate: bool,
+    /// Results from intensities move with the fused flux per sample, others with the dilution.
+    pub(crate) of_intensities: bool,
 }
 
 impl Closure {

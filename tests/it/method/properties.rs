@@ -1,11 +1,15 @@
 //! Properties of evaluation (a).
 
-use beadchem::composition::{Basis, Composition};
+use beadchem::charge::{Charge, FluxLot, Melt, Sample};
+use beadchem::composition::{Basis, ClosureOrder, Composition, External};
+use beadchem::matrix::LineReading;
+use beadchem::method::{Measurement, Method};
+use beadchem::uncertainty::Estimate;
 
 use crate::matrix::Random;
 use crate::matrix::classes;
 use crate::method::bead::{Bead, agent, measured, method, solved};
-use crate::support::assert_close;
+use crate::support::{assert_close, weights};
 
 /// Sums of fourteen products in another order, and one solution of a well-conditioned system.
 const ROUNDING: f64 = 1e-12;
@@ -99,6 +103,33 @@ fn loss_on_fusion_and_lost_melt_move_nothing() {
 }
 
 #[test]
+fn a_total_from_intensities_names_lost_powder_by_the_fused_flux() {
+    let value = |value: f64, u: f64| Estimate::new(value, u).unwrap();
+    let melt = |sample_g: f64| {
+        let blend = [("Li2B4O7", 0.5), ("LiBO2", 0.5)];
+        let lot = FluxLot::new("F-1", blend, "1050 C, 18 min", value(0.004, 1e-6)).unwrap();
+        let sample = Sample::dried(value(sample_g, 1e-5)).unwrap();
+        let charge = Charge::new(sample, lot.weigh_g(value(8.0, 1e-5)).unwrap()).unwrap();
+        charge.fuse_with_loss(&weights(), value(0.0, 1e-5)).unwrap()
+    };
+    let net = [("Ca Ka", 24_400.0), ("Mg Ka", 3_300.0), ("Si Ka", 600.0)];
+    let counted = net.iter().fold(Measurement::new("B-1"), |all, &(line, cps)| {
+        all.reading(LineReading::net(line, value(cps, 1e-5 * cps)).unwrap()).unwrap()
+    });
+    let closed = |melt: &Melt, rest: f64| {
+        let rest = External::new("Fe2O3", value(rest, 1e-5), Basis::Dried, "by hand").unwrap();
+        let assay = Method::template().unwrap().assay(melt, &counted).unwrap();
+        assay.with_external(rest).closure(&ClosureOrder::new()).unwrap()
+    };
+    let (fused, entered) = (melt(0.80), melt(0.84));
+    let rest = 1.0 - closed(&fused, 0.0).total().unwrap().value();
+    let check = entered.check_bead_mass(value(fused.bead_mass_g(), 1e-4), 4.0).unwrap();
+    let check = check.against_total(&closed(&entered, rest));
+    // the dilution of the entered masses would leave half a per cent open
+    assert_eq!(check.findings[1].quantity, "powder lost before the fusion", "{}", check.findings[1].text);
+}
+
+#[test]
 fn scaling_all_masses_moves_nothing() {
     let all = classes::all();
     let class = all.iter().find(|class| class.set.component_index("LiBr").is_ok()).unwrap();
@@ -127,12 +158,27 @@ fn the_order_of_the_readings_changes_no_bit() {
         .readings()
         .iter()
         .rev()
-        .fold(beadchem::method::Measurement::new("B-1"), |all, reading| all.reading(reading.clone()).unwrap());
+        .fold(Measurement::new("B-1"), |all, reading| all.reading(reading.clone()).unwrap());
     let by_method = method(&class.set);
     let melt = bead.melt();
     let (first, second) = (by_method.assay(&melt, &forward).unwrap(), by_method.assay(&melt, &backward).unwrap());
     for analyte in first.sample().species() {
         assert_eq!(first.value(analyte).unwrap().to_bits(), second.value(analyte).unwrap().to_bits(), "{analyte}");
         assert_eq!(first.u(analyte).unwrap().to_bits(), second.u(analyte).unwrap().to_bits(), "{analyte}");
+    }
+}
+
+#[test]
+fn a_halide_measured_on_its_own_line_is_nothing_that_a_total_is_blind_to() {
+    let all = classes::all();
+    let class = all.iter().find(|class| class.set.component_index("LiBr").is_ok()).unwrap();
+    for step in 0..40 {
+        let mut bead = Bead::new(&class.centroid, class.set.fused_flux_ratio());
+        bead.additions = vec![agent("LiBr", 0.02 + 0.0003 * f64::from(step), 0.5)];
+        let assay = solved(&class.set, &bead);
+        // its amount cancels, and what is left of it in the lines is rounding
+        let closure = assay.closure(&ClosureOrder::new()).unwrap();
+        assert!(!closure.blind_to().iter().any(|input| input.contains("LiBr")), "{:?}", closure.blind_to());
+        assert!(closure.sensitivities().iter().any(|held| held.input == "sample mass"));
     }
 }
