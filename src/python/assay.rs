@@ -15,7 +15,7 @@ use crate::python::drying::PyLossOnIgnition;
 use crate::python::intensities::{PyDrift, PyLineReading};
 use crate::python::melt::PyMelt;
 use crate::python::method::PyMethod;
-use crate::python::result::{FormChoice, PyMonteCarlo, PySampleResult};
+use crate::python::result::{FormChoice, PySampleResult};
 use crate::python::rules::{PyAgreement, PyReport, PyReportForm, PyRules};
 use crate::python::uncertainty::{PyBudget, PyValue};
 use crate::uncertainty::Propagated;
@@ -131,7 +131,7 @@ impl PyAssay {
     /// quantification", for each line whose counts and background were given.
     fn detection_limits(&self, formula: &str) -> Result<Vec<PyBeadLimit>> {
         let limits = self.0.detection_limits(DetectionFormula::from_word(formula)?)?;
-        Ok(limits.into_iter().map(PyBeadLimit).collect())
+        Ok(limits.into_iter().map(PyBeadLimit::from).collect())
     }
     /// The same bead by the coefficients of another class of the method.
     fn by_class(&self, name: &str) -> Result<Self> {
@@ -186,19 +186,11 @@ impl PyAssay {
     /// What the numbers rest on, with digests.
     #[getter]
     fn provenance(&self) -> Result<PyProvenance> {
-        self.0.provenance().map(PyProvenance)
+        self.0.provenance().map(PyProvenance::from)
     }
-    /// Monte Carlo of the results, to be held against first order.
-    #[pyo3(signature = (*, draws=200_000, seed=1, threads=1, only=None))]
-    fn monte_carlo(
-        &self,
-        py: Python<'_>,
-        draws: i64,
-        seed: u64,
-        threads: i64,
-        only: Option<String>,
-    ) -> Result<PyMonteCarlo> {
-        PyMonteCarlo::draw(py, self.0.sample(), (draws, seed, threads), only)
+    /// Refuses a method that is not the one this was computed with; then a factor of first order is all that is left.
+    fn check_recipe(&self, method: &PyMethod) -> Result<()> {
+        self.0.provenance()?.check(&method.0)
     }
     /// Notes, warnings and cautions of melt, method and results.
     #[getter]
@@ -267,119 +259,98 @@ impl PyCombination {
     }
 }
 
-/// The detection limit of one analyte in one bead.
-#[pyclass(name = "BeadLimit", module = "beadchem", frozen)]
-pub(super) struct PyBeadLimit(BeadLimit);
-
-#[pymethods]
-impl PyBeadLimit {
+/// The detection limit of one analyte in one bead, by a named formula.
+#[pyclass(name = "BeadLimit", module = "beadchem", frozen, get_all)]
+pub(super) struct PyBeadLimit {
     /// The analyte.
-    #[getter]
-    fn analyte(&self) -> &str {
-        &self.0.analyte
-    }
+    analyte: String,
     /// Its line.
-    #[getter]
-    fn line(&self) -> &str {
-        &self.0.line
-    }
+    line: String,
     /// The formula.
-    #[getter]
-    fn formula(&self) -> &'static str {
-        self.0.formula.word()
-    }
+    formula: &'static str,
     /// The limit, % of the sample as weighed.
-    #[getter]
-    fn in_sample_percent(&self) -> f64 {
-        Unit::Percent.written(self.0.in_sample)
-    }
+    in_sample_percent: f64,
     /// The limit, % of the glass.
-    #[getter]
-    fn in_glass_percent(&self) -> f64 {
-        Unit::Percent.written(self.0.in_glass)
-    }
-    fn __repr__(&self) -> String {
-        format!("<BeadLimit {} {:.4} %, {}>", self.0.analyte, self.in_sample_percent(), self.formula())
+    in_glass_percent: f64,
+}
+
+impl From<BeadLimit> for PyBeadLimit {
+    fn from(held: BeadLimit) -> Self {
+        Self {
+            analyte: held.analyte,
+            line: held.line,
+            formula: held.formula.word(),
+            in_sample_percent: Unit::Percent.written(held.in_sample),
+            in_glass_percent: Unit::Percent.written(held.in_glass),
+        }
     }
 }
 
-/// Names, versions and digests of everything that decided a result.
-#[pyclass(name = "Provenance", module = "beadchem", frozen, eq)]
+#[pymethods]
+impl PyBeadLimit {
+    fn __repr__(&self) -> String {
+        format!("<BeadLimit {} {:.4} %, {}>", self.analyte, self.in_sample_percent, self.formula)
+    }
+}
+
+/// Names, versions and digests of the documents behind a result.
+#[pyclass(name = "Provenance", module = "beadchem", frozen, eq, get_all)]
 #[derive(PartialEq)]
-pub(super) struct PyProvenance(Provenance);
+pub(super) struct PyProvenance {
+    /// The bead.
+    bead: String,
+    /// Method with its version.
+    method: String,
+    /// SHA-256 of the method's stored form.
+    method_digest: String,
+    /// Coefficient set with its version.
+    coefficients: String,
+    /// Calibration with its version.
+    calibration: String,
+    /// Flux lot.
+    flux_lot: String,
+    /// SHA-256 of the flux lot's stored form.
+    flux_lot_digest: String,
+    /// SHA-256 of the charge's stored form.
+    charge_digest: String,
+    /// SHA-256 of the monitors' stored form, or None.
+    drift_digest: Option<String>,
+    /// Table of atomic weights.
+    weights: String,
+    /// This library and its version.
+    library: String,
+    /// How the results came about.
+    evaluation: String,
+    /// As printed in the head of a report; digests by their first digits.
+    lines: Vec<String>,
+}
+
+impl From<Provenance> for PyProvenance {
+    fn from(held: Provenance) -> Self {
+        let lines = held.lines();
+        let Provenance { bead, method, method_digest, coefficients, calibration, flux_lot, flux_lot_digest, .. } = held;
+        let Provenance { charge_digest, drift_digest, weights, library, evaluation, .. } = held;
+        Self {
+            bead,
+            method,
+            method_digest,
+            coefficients,
+            calibration,
+            flux_lot,
+            flux_lot_digest,
+            charge_digest,
+            drift_digest,
+            weights,
+            library,
+            evaluation,
+            lines,
+        }
+    }
+}
 
 #[pymethods]
 impl PyProvenance {
-    /// Refuses a method that is not the one this was computed with; then a factor of first order is all that is left.
-    fn check(&self, method: &PyMethod) -> Result<()> {
-        self.0.check(&method.0)
-    }
-    /// The bead.
-    #[getter]
-    fn bead(&self) -> &str {
-        &self.0.bead
-    }
-    /// Method with its version.
-    #[getter]
-    fn method(&self) -> &str {
-        &self.0.method
-    }
-    /// SHA-256 of the method's stored form.
-    #[getter]
-    fn method_digest(&self) -> &str {
-        &self.0.method_digest
-    }
-    /// Coefficient set with its version.
-    #[getter]
-    fn coefficients(&self) -> &str {
-        &self.0.coefficients
-    }
-    /// Calibration with its version.
-    #[getter]
-    fn calibration(&self) -> &str {
-        &self.0.calibration
-    }
-    /// Flux lot.
-    #[getter]
-    fn flux_lot(&self) -> &str {
-        &self.0.flux_lot
-    }
-    /// SHA-256 of the flux lot's stored form.
-    #[getter]
-    fn flux_lot_digest(&self) -> &str {
-        &self.0.flux_lot_digest
-    }
-    /// SHA-256 of the charge's stored form.
-    #[getter]
-    fn charge_digest(&self) -> &str {
-        &self.0.charge_digest
-    }
-    /// SHA-256 of the monitors' stored form, or None.
-    #[getter]
-    fn drift_digest(&self) -> Option<&str> {
-        self.0.drift_digest.as_deref()
-    }
-    /// Table of atomic weights.
-    #[getter]
-    fn weights(&self) -> &str {
-        &self.0.weights
-    }
-    /// This library and its version.
-    #[getter]
-    fn library(&self) -> &str {
-        &self.0.library
-    }
-    /// How the results came about.
-    #[getter]
-    fn evaluation(&self) -> &str {
-        &self.0.evaluation
-    }
-    /// As printed in the head of a report; digests by their first digits.
-    #[getter]
-    fn lines(&self) -> Vec<String> {
-        self.0.lines()
-    }
     fn __repr__(&self) -> String {
-        self.0.lines().join("\n")
+        self.lines.join("\n")
     }
 }

@@ -336,6 +336,9 @@ def test_what_a_number_rests_on() -> None:
     assert (rests.flux_lot, rests.weights, rests.library) == ("F-1", "CIAAW 2024", f"beadchem {bc.__version__}")
     assert len(rests.flux_lot_digest) == len(rests.charge_digest) == 64 and rests.evaluation == assay.evaluation
     assert repr(rests) == "\n".join(rests.lines)
+    assay.check_recipe(bc.Method.template())
+    other = bc.Method.template_text().replace('"2026-1"', '"2026-2"')
+    assert refusal(lambda: assay.check_recipe(bc.Method.from_annotated(other))).code == "recipe.version-unknown"
 
 
 def test_an_assay_is_shown_and_signed() -> None:
@@ -349,7 +352,7 @@ def test_an_assay_is_shown_and_signed() -> None:
     assert "method: dolomite 2026-1" in signed and "30.32" in signed
     ordered = assay.on("as received", bc.BasisLinks(moisture_percent=1.0), form="elements")
     assert ordered.species == ["Ca", "Mg", "Si"] and ordered.value("Ca") < assay.value("CaO")
-    drawn = assay.monte_carlo(draws=20_000)
+    drawn = assay.sample.monte_carlo(draws=20_000)
     assert drawn.mean("CaO") == pytest.approx(assay.value("CaO"), abs=5 * assay.u("CaO") / math.sqrt(20_000))
     method = bc.Method.template()
     assert repr(method).startswith("Method dolomite 2026-1") and "<table" in method._repr_html_()

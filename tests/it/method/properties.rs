@@ -126,7 +126,9 @@ fn a_total_from_intensities_names_lost_powder_by_the_fused_flux() {
     let check = entered.check_bead_mass(value(fused.bead_mass_g(), 1e-4), 4.0).unwrap();
     let check = check.against_total(&closed(&entered, rest));
     // the dilution of the entered masses would leave half a per cent open
-    assert_eq!(check.findings[1].quantity, "powder lost before the fusion", "{}", check.findings[1].text);
+    let said = &check.findings[1];
+    assert!(said.quantity.starts_with("powder lost before the fusion"), "{}", said.text);
+    assert!(said.text.contains("speaks against melt left in the crucible; or flux loss"), "{}", said.text);
 }
 
 #[test]
