@@ -1,4 +1,4 @@
-"""The invented spectrometer of Fenwick Hollow: from what is in a bead to what was counted, and the laboratory's own way back.
+"""The invented spectrometer of Fenwick Hollow: from what is in a bead to what was counted, and back without errors.
 
 Everything is written out from the equation of the intensities; nothing of the library is used. Coefficients are rounded and
 invented, of the size that a rhodium tube and these oxides have; geometry, dead time, drift and backgrounds are invented.
@@ -65,7 +65,6 @@ TIMES = {"Fe Ka": [40.0, 10.0], "Mn Ka": [100.0, 50.0], "Si Ka": [80.0, 20.0], "
          "Mg Ka": [100.0, 40.0], "Zn Ka": [40.0, 10.0], "S Ka": [80.0, 20.0], "Br Ka": [20.0, 10.0]}
 DEAD, U_DEAD = 2.5e-7, 2e-9  # s
 OVERLAP, U_OVERLAP = 0.0120, 0.0001  # counts on Al Ka per count on Br Ka
-U_BROMINE = 0.01  # relative, of the sensitivity of Br Ka
 # how far the monitor has moved by 17:00, and which share of it by each reading
 MOVED = {"Fe Ka": -0.009, "Mn Ka": -0.009, "Si Ka": -0.012, "Al Ka": -0.012, "Ca Ka": -0.010, "Mg Ka": -0.013, "Zn Ka": -0.006,
          "S Ka": -0.011, "Br Ka": -0.005}
@@ -73,12 +72,13 @@ READ = {"2026-03-02T08:00": 0.0, "2026-03-02T12:30": 0.45, "2026-03-02T17:00": 1
 U_MONITOR = 2e-4  # relative, of one line of one reading
 MONITOR_CPS = {"Fe Ka": 42_000.0, "Mn Ka": 9_000.0, "Si Ka": 14_000.0, "Al Ka": 6_000.0, "Ca Ka": 31_000.0, "Mg Ka": 5_500.0,
                "Zn Ka": 38_000.0, "S Ka": 8_000.0, "Br Ka": 21_000.0}
-# synthetic standards of ignited oxides and a sulfate: contents, g/g
+# synthetic standards of ignited oxides and a sulfate: contents, g/g; how many tablets each got
 STANDARDS = {
     "S-1": {"Fe2O3": 0.76, "Mn3O4": 0.02, "SiO2": 0.12, "Al2O3": 0.04, "MgO": 0.03, "ZnO": 0.03},
     "S-2": {"CaO": 0.58, "MgO": 0.385, "SiO2": 0.015, "Al2O3": 0.005, "Fe2O3": 0.005, "SO3": 0.01},
     "S-3": {"ZnO": 0.20, "SO3": 0.25, "CaO": 0.175, "SiO2": 0.25, "Al2O3": 0.10, "Mn3O4": 0.015, "Fe2O3": 0.01},
 }
+TABLETS = {"S-1": 1, "S-2": 2, "S-3": 0}
 U_CONTENT = 5e-4  # relative, of a weighed reagent
 
 
@@ -177,53 +177,20 @@ class Spectrometer:
             out[line] = shown
         return out
 
-    def calibrate(self, standards, ratio_of):
-        """Sensitivities of the laboratory from the counts of its standards, with their uncertainties."""
-        k_bromine = SENSITIVITY["Br Ka"] * self.draw.gauss(1.0, U_BROMINE)  # from beads with titrated bromine
-        sums = {line: (0.0, 0.0) for line in ANALYTE if line != "Br Ka"}
-        for standard in standards:
-            known = {component: percent / 100 for component, (percent, _) in standard["known_percent"].items()}
-            live = {line: [rate / (1 - rate * DEAD) for rate in pair] for line, pair in standard["counts"].items()}
-            net = {line: peak - background for line, (peak, background) in live.items()}
-            net["Al Ka"] -= self.overlap[0] * net["Br Ka"]
-            ratio, strength = ratio_of(standard), k_bromine * net["Br Ka"]
-            own = SKARN["Br Ka"][COMPONENTS.index("LiBr")]
-            bromide = strength * bracket(CALIBRATED, "Br Ka", ratio, known) / (1 - strength * own)
-            for line in [line for line in sums if ANALYTE[line] in known]:
-                k = known[ANALYTE[line]] / net[line] / bracket(CALIBRATED, line, ratio, known | {"LiBr": bromide})
-                u_net = math.hypot(*(math.sqrt(rate / time) for rate, time in zip(live[line], TIMES[line], strict=True)))
-                weight = 1 / ((u_net / net[line]) ** 2 + U_CONTENT**2 + 1.5e-4**2)
-                sums[line] = (sums[line][0] + weight, sums[line][1] + weight * k)
-        # the loss of the flux lot and the dead time are common to all standards
-        out = {line: (total / weights, total / weights * math.hypot(weights**-0.5, 2e-4)) for line, (weights, total) in sums.items()}
-        out["Br Ka"] = (k_bromine, k_bromine * U_BROMINE)
-        return {line: [float(f"{k:.6g}"), float(f"{u:.2g}")] for line, (k, u) in out.items()}
 
-    def method(self, sensitivities, tops):
-        """The laboratory's method document, in the form in which the library stores one."""
-        def pairs(contents):
-            return [{"component": component, "content": contents.get(component, 0.0)} for component in COMPONENTS]
-
-        def coefficients(name):
-            held = CLASSES[name]
-            return {
-                "name": name, "version": "1", "source": "invented for Fenwick Hollow", "derivation": {"kind": "centroid"},
-                "conditions": {
-                    "fused_flux_ratio": held["ratio"], "lowest_ratio": held["low"], "highest_ratio": held["high"],
-                    "flux": [{"species": "Li2B4O7", "share": 0.5}, {"species": "LiBO2", "share": 0.5}],
-                    "setup": "Rh tube 50 kV, 63/40 deg", "centroid": pairs(held["centroid"]),
-                    "ranges": [{"component": c, "low": low, "high": high} for c, (low, high) in held["ranges"].items()]},
-                "components": COMPONENTS,
-                "lines": [{"line": line, "analyte": ANALYTE[line], "coefficients": row, "sensitivity": held["theory"][line]}
-                          for line, row in held["rows"].items()]}
-
-        first, *others = [coefficients(name) for name in CLASSES]
-        return {"kind": "method", "schema": 1, "body": {
-            "name": "Fenwick Hollow", "version": "2026-1", "source": "invented", "coefficients": first, "classes": others,
-            "calibration": {
-                "name": "Fenwick Hollow calibration", "version": "2026-03-02", "source": "three synthetic beads, invented",
-                "basis": "dried",
-                "sensitivities": [{"line": line, "value": {"value": k, "u": u}} for line, (k, u) in sensitivities.items()],
-                "ranges": [{"analyte": analyte, "low": 0.0, "high": top} for analyte, top in tops.items()]},
-            "overlaps": [{"on": "Al Ka", "from": "Br Ka", "factor": {"value": self.overlap[0], "u": self.overlap[1]}}],
-            "dead_time_s": {"value": DEAD, "u": U_DEAD}}}
+def coefficient_documents():
+    """The coefficients of each class, in the form in which the library stores a set."""
+    documents = []
+    for name, held in CLASSES.items():
+        centroid = [{"component": component, "content": held["centroid"].get(component, 0.0)} for component in COMPONENTS]
+        conditions = {
+            "fused_flux_ratio": held["ratio"], "lowest_ratio": held["low"], "highest_ratio": held["high"],
+            "flux": [{"species": "Li2B4O7", "share": 0.5}, {"species": "LiBO2", "share": 0.5}],
+            "setup": "Rh tube 50 kV, 63/40 deg", "centroid": centroid,
+            "ranges": [{"component": component, "low": low, "high": high} for component, (low, high) in held["ranges"].items()]}
+        rows = [{"line": line, "analyte": ANALYTE[line], "coefficients": row, "sensitivity": held["theory"][line]}
+                for line, row in held["rows"].items()]
+        documents.append({"kind": "influence-coefficients", "schema": 1, "body": {
+            "name": name, "version": "1", "source": "invented for Fenwick Hollow", "derivation": {"kind": "centroid"},
+            "conditions": conditions, "components": COMPONENTS, "lines": rows}})
+    return documents

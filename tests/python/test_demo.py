@@ -12,7 +12,7 @@ import pytest
 from beadchem.demo import Day, evaluate, load_day
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent))
-from demo_spectrometer import time_of
+from demo_spectrometer import SENSITIVITY, time_of
 from make_demo_day import make_day
 
 TRUTH = json.loads((pathlib.Path(__file__).parents[1] / "data/demo_truth.json").read_text())
@@ -86,13 +86,19 @@ def test_every_trap_of_every_day_is_found_and_sized() -> None:
     assert 0.90 <= within <= 0.98
 
 
-def test_method_standards_and_monitor_of_every_day_stand() -> None:
+def test_method_calibration_and_monitor_of_every_day_stand() -> None:
+    errors = []
     for day in [load_day(), *(make_day(seed)[0] for seed in SEEDS)]:
         evaluated = evaluate(day)
         assert evaluated.method.check() == [] and evaluated.drift_findings == []
-        for standard in evaluated.standards:
-            off = {species: held.difference / held.u for species, held in standard.agreements.items()}
-            assert all(abs(error) < MISS for error in off.values()), (standard.name, off)
+        assert all(finding.severity == "note" for finding in evaluated.calibrated.findings)
+        for line in evaluated.calibrated.lines:
+            assert len(line.residuals) == 3
+            held = line.sensitivity
+            errors.append((held.value - SENSITIVITY[line.line]) / (math.hypot(held.u or 0.0, *held.shared.values())))
+    # the truth comes back, as closely as the fit says
+    assert all(abs(error) < MISS for error in errors)
+    assert 0.90 <= sum(abs(error) < 2.0 for error in errors) / len(errors) <= 0.99
 
 
 def test_drift_is_what_the_monitor_shows() -> None:
@@ -165,7 +171,7 @@ def test_command_prints_and_writes(tmp_path: pathlib.Path) -> None:
     # the first clean bead of each material and every bead with a finding; samples, calibration, drift, derivation, cautions, notes
     flagged = {bead.name for bead in evaluate(load_day()).beads if bead.findings}
     assert page.count("<section") == 3 + len(flagged) + 6 and "http" not in page
-    assert page.count("<svg") == 9 and "How one number came about" in page and "Calibration: Fenwick Hollow" in page
+    assert page.count("<svg") == 9 and "How one number came about" in page and "Calibration from three standards" in page
 
 
 def test_the_day_is_what_its_generator_makes() -> None:

@@ -41,16 +41,6 @@ class Bead:
 
 
 @dataclass(frozen=True)
-class StandardBead:
-    """A standard evaluated like an unknown by the method that rests on it: what is known, what is found."""
-
-    name: str
-    known: dict[str, bc.Value]
-    assay: bc.Assay
-    agreements: dict[str, bc.Agreement]
-
-
-@dataclass(frozen=True)
 class Moved:
     """How far one line of the monitor has moved since the calibration, %, by each reading of the day; u of one of them."""
 
@@ -66,7 +56,7 @@ class Day:
 
     beads: list[Bead]
     method: bc.Method
-    standards: list[StandardBead]
+    calibrated: bc.Calibrated
     moved: list[Moved]
     drift_findings: list[bc.Finding]
     of_samples: dict[str, list[bc.Finding]]
@@ -108,9 +98,19 @@ def _readings(counts: dict[str, list[float]], times_s: dict[str, list[float]]) -
     return readings
 
 
-def _methods(day: dict[str, Any]) -> dict[str, bc.Method]:
+def _fit(day: dict[str, Any]) -> bc.StandardFit:
+    """The coefficients, overlaps and dead time with which the day's calibration is fitted."""
+    return bc.StandardFit(
+        [bc.CoefficientSet.from_json(json.dumps(document)) for document in day["coefficients"]],
+        overlaps=[bc.Overlap(on, source, bc.value(factor, u=u)) for on, source, factor, u in day["method"]["overlaps"]],
+        dead_time=bc.DeadTime(_measured(day["method"]["dead_time_s"])),
+    )
+
+
+def _methods(day: dict[str, Any], calibrated: bc.Calibrated) -> dict[str, bc.Method]:
     """The method of the day, and versions before it that held no overlap."""
-    now = bc.Method.from_json(json.dumps(day["method"]))
+    stored = day["method"]
+    now = calibrated.method(stored["name"], stored["version"], stored["source"])
     older = {
         version: bc.Method(
             now.name, version, source, coefficients=now.coefficients, calibration=now.calibration, dead_time=now.dead_time
@@ -173,8 +173,12 @@ class _Bench:
             name: bc.Composition({s: _measured(w) for s, w in sample["expected_percent"].items()}, basis="dried")
             for name, sample in self.samples.items()
         }
-        self.methods = _methods(day)
-        self.method = self.methods[day["method"]["body"]["version"]]
+        held = day["calibration"]
+        standards = [self.standard(row) for row in held["standards"]]
+        self.calibrated = _fit(day).calibrate(
+            standards, name=held["name"], version=held["version"], source=held["source"]
+        )
+        self.methods = _methods(day, self.calibrated)
         self.drift = _drift(day["monitor"])
         self.tests = 0
 
@@ -191,28 +195,24 @@ class _Bench:
         shared = bc.value(value, u=0.0, shared={f"loss on ignition of {sample['sample']}": u})
         return bc.LossOnIgnition(shared, temperature_c=sample["ignition_c"], atmosphere="air")
 
-    def tablet(self) -> bc.Addition:
+    def tablets(self, count: int) -> bc.Addition:
         agent = self.day["release_agent"]
-        dose = bc.Amount.tablets(1, _measured(agent["tablet_g"]))
+        dose = bc.Amount.tablets(count, _measured(agent["tablet_g"]))
         made = bc.Addition.release_agent(agent["species"], dose, retained=_measured(agent["retained"]))
         return made.late(agent["minutes_before_pouring"])
 
-    def standard(self, row: dict[str, Any]) -> StandardBead:
-        """A synthetic bead of ignited reagents, evaluated like an unknown."""
-        flux = self.lots[self.day["standards"]["flux_lot"]].weigh(self.weighed(row["flux_mass_g"]))
-        charge = bc.Charge(bc.Sample(self.weighed(row["sample_mass_g"]), basis="dried"), flux, [self.tablet()])
+    def standard(self, row: dict[str, Any]) -> bc.Standard:
+        """A synthetic bead of ignited reagents, which loses nothing."""
+        flux = self.lots[self.day["calibration"]["flux_lot"]].weigh(self.weighed(row["flux_mass_g"]))
+        tablets = [self.tablets(row["tablets"])] if row["tablets"] else []
+        charge = bc.Charge(bc.Sample(self.weighed(row["sample_mass_g"]), basis="dried"), flux, tablets)
         melt = charge.fuse(loss_on_fusion_percent=bc.exact(0.0), weights=self.weights)
+        contents: dict[str, bc.Value] = {species: _measured(content) for species, content in row["known_percent"].items()}
         readings = _readings(row["counts"], self.day["counting_s"])
-        assay = self.method.assay(melt, readings, bead=row["standard"])
-        known = {species: _measured(content) for species, content in row["known_percent"].items()}
-        agreements = {
-            species: self.rules.check_reference(species, bc.value(assay.value(species), u=assay.u(species)), content)
-            for species, content in known.items()
-        }
-        return StandardBead(row["standard"], known, assay, agreements)
+        return bc.Standard(melt, bc.Composition(contents, basis="dried"), readings, name=row["standard"])
 
     def fuse(self, row: dict[str, Any], sample: dict[str, Any]) -> bc.Melt:
-        additions = [self.tablet()]
+        additions = [self.tablets(1)]
         if row["oxidant_mass_g"] > 0:
             additions.append(bc.Addition.oxidant("NaNO3", self.weighed(row["oxidant_mass_g"]), reduces_to="NO"))
         tried = row.get("loss_on_fusion_percent")
@@ -365,8 +365,8 @@ def evaluate(day: dict[str, Any]) -> Day:
                 notes.setdefault(finding.text, finding)
     return Day(
         beads=beads,
-        method=bench.method,
-        standards=[bench.standard(row) for row in day["standards"]["beads"]],
+        method=bench.methods[day["method"]["version"]],
+        calibrated=bench.calibrated,
         moved=_moved(bench.drift, list(day["monitor"]["readings"])),
         drift_findings=bench.drift.moved(bench.rules),
         of_samples=of_samples,

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 import beadchem as bc
 from beadchem._page import page
-from beadchem.demo import Bead, Day, Moved, StandardBead
+from beadchem.demo import Bead, Day, Moved
 
 INTRODUCTION = (
     "Fenwick Hollow, one day, 24 beads of three materials, from counted intensities: evaluation (a). The prospect, its "
@@ -58,10 +58,6 @@ def _explained(day: Day) -> tuple[str, bc.Report]:
     return f"How one number came about: Al2O3 of bead {bead.name}", bead.assay.explain("Al2O3")
 
 
-_CALIBRATION = (
-    "Each standard evaluated like an unknown: what is known, and under it what was found less that, in % of the sample and in "
-    "units of its u. The sensitivities rest on these beads, so most stand within one u."
-)
 _DRIFT = (
     "How far the monitor has moved since the calibration, in %. Each bead is taken back to the calibration along the straight "
     "line between the readings before and after it."
@@ -71,31 +67,6 @@ _DRIFT = (
 def _drift_verdict(day: Day) -> str:
     said = [finding.text for finding in day.drift_findings]
     return " ".join(said) or f"Within the limits of rules {day.rules.id}."
-
-
-def _analytes(day: Day) -> list[str]:
-    """What the standards hold, in the order of the method."""
-    held = {species for standard in day.standards for species in standard.known}
-    return [species for species in day.method.analytes if species in held]
-
-
-def _residual(standard: StandardBead, species: str) -> tuple[str, str]:
-    """What is known of a standard, and what was found less that."""
-    if species not in standard.known:
-        return "", ""
-    agreement = standard.agreements[species]
-    difference = f"{100 * agreement.difference:+.3f} ({agreement.difference / agreement.u:+.1f} u)"
-    return f"{standard.known[species].value:.2f}", difference
-
-
-def _calibration_text(day: Day) -> str:
-    heading = f"Calibration: {day.method.calibration.name} {day.method.calibration.version}"
-    lines = [heading, "=" * len(heading), _CALIBRATION]
-    lines.append(f"{'analyte':8}" + "".join(f"{standard.name:>26}" for standard in day.standards))
-    for species in _analytes(day):
-        cells = ["  ".join(_residual(standard, species)).rjust(26) for standard in day.standards]
-        lines.append(f"{species:8}" + "".join(cells).rstrip())
-    return "\n".join(lines)
 
 
 def _drift_text(day: Day) -> str:
@@ -126,7 +97,7 @@ def text(day: Day) -> str:
         lines += [f"        {remark.partition(';')[0]}" for remark in bead.remarks]
     lines += [f"{name}  {finding.code}: {finding.text}" for name, found in day.of_samples.items() for finding in found]
     lines.append(_chance(day))
-    parts = ["\n".join(lines), _calibration_text(day), _drift_text(day)]
+    parts = ["\n".join(lines), repr(day.calibrated), _drift_text(day)]
     heading, derivation = _explained(day)
     parts.append(f"{heading}\n{'=' * len(heading)}\n{derivation!r}")
     for bead in _shown(day):
@@ -197,19 +168,6 @@ def _table(head: list[str], rows: list[str]) -> str:
     return f'<div class="day"><table><thead><tr>{cells}</tr></thead><tbody>{"".join(rows)}</tbody></table></div>'
 
 
-def _of_calibration(day: Day) -> str:
-    rows = []
-    for species in _analytes(day):
-        cells = ""
-        for standard in day.standards:
-            known, difference = _residual(standard, species)
-            cells += f'<td class="n">{known}<div>{difference}</div></td>'
-        rows.append(f"<tr><th>{species}</th>{cells}</tr>")
-    label = f"{day.method.calibration.name} {day.method.calibration.version}"
-    table = _table(["analyte, %", *(standard.name for standard in day.standards)], rows)
-    return f"<section><h2>Calibration: {html.escape(label)}</h2><p>{html.escape(_CALIBRATION)}</p>{table}</section>"
-
-
 def _minutes(time: str) -> float:
     return 60 * int(time[-5:-3]) + int(time[-2:])
 
@@ -247,7 +205,8 @@ def to_html(day: Day) -> str:
     """The whole report as one page that needs nothing from outside."""
     out = [f"<p>{html.escape(INTRODUCTION)}</p>", _overview(day), f"<p>{html.escape(_chance(day))}</p>", _of_samples(day)]
     heading, derivation = _explained(day)
-    out += [_of_calibration(day), _of_drift(day)]
+    out.append(f"<section><h2>Calibration from three standards</h2>{day.calibrated._repr_html_()}</section>")
+    out.append(_of_drift(day))
     out.append(f"<section><h2>{html.escape(heading)}</h2>{derivation._repr_html_()}</section>")
     for bead in _shown(day):
         out.append(f'<section id="{bead.name}"><h2>{html.escape(_heading(bead))}</h2>')

@@ -120,7 +120,12 @@ pub(super) fn compute<M: Model>(
     let first = b.inputs.len();
     let mut of_element = Vec::new();
     for &element in &b.elements {
-        of_element.push(b.inputs.push(weight_name(element), weight_estimate(element, weights)?)?);
+        let name = weight_name(element);
+        // one that the results rest on may be tied to the calibration by its name: it is that input
+        of_element.push(match b.inputs.index_of(&name) {
+            Some(place) => place,
+            None => b.inputs.push(name, weight_estimate(element, weights)?)?,
+        });
     }
     b.findings.extend(interval_note(&b.elements, weights)?);
     for term in &mut b.terms {
