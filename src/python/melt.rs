@@ -210,44 +210,36 @@ fn completeness(cast_in_crucible: bool, residue_g: Option<Number>) -> Completene
     }
 }
 
-/// One way to read a difference between weighed and predicted mass.
-#[pyclass(name = "BeadReading", module = "beadchem", frozen)]
-pub(super) struct PyBeadReading(BeadReading);
+/// One way to read a difference of a bead's mass, with what it does to the results.
+#[pyclass(name = "BeadReading", module = "beadchem", frozen, get_all)]
+pub(super) struct PyBeadReading {
+    /// What may have happened.
+    reading: &'static str,
+    /// False where this bead cannot be read that way.
+    possible: bool,
+    /// The input that would be wrong and the value that explains the bead, or None.
+    input: Option<(String, f64)>,
+    /// Standard uncertainty of that value.
+    u: f64,
+    /// How much higher the results would really be by evaluation (b), as a fraction of each.
+    by_glass: f64,
+    /// The same by evaluation (a).
+    by_intensities: f64,
+    /// All of it in words.
+    text: String,
+}
+
+impl From<&BeadReading> for PyBeadReading {
+    fn from(held: &BeadReading) -> Self {
+        let BeadReading { reading, possible, u, by_glass, by_intensities, .. } = *held;
+        Self { reading, possible, input: held.input.clone(), u, by_glass, by_intensities, text: held.effect() }
+    }
+}
 
 #[pymethods]
 impl PyBeadReading {
-    /// What may have happened.
-    #[getter]
-    fn reading(&self) -> &'static str {
-        self.0.reading
-    }
-    /// False where this bead cannot be read that way.
-    #[getter]
-    fn possible(&self) -> bool {
-        self.0.possible
-    }
-    /// The input that would be wrong and the value that explains the bead, or None.
-    #[getter]
-    fn input(&self) -> Option<(String, f64)> {
-        self.0.input.clone()
-    }
-    /// Standard uncertainty of that value.
-    #[getter]
-    fn u(&self) -> f64 {
-        self.0.u
-    }
-    /// How much higher the results would really be by evaluation (b), as a fraction of each.
-    #[getter]
-    fn by_glass(&self) -> f64 {
-        self.0.by_glass
-    }
-    /// The same by evaluation (a).
-    #[getter]
-    fn by_intensities(&self) -> f64 {
-        self.0.by_intensities
-    }
     fn __repr__(&self) -> String {
-        format!("<{}>", self.0.effect())
+        format!("<{}>", self.text)
     }
 }
 
@@ -373,7 +365,7 @@ impl PyBeadMassCheck {
     /// Melt left behind, powder lost, flux loss, a retained species missing: each with its effect.
     #[getter]
     fn readings(&self) -> Vec<PyBeadReading> {
-        self.0.readings.iter().cloned().map(PyBeadReading).collect()
+        self.0.readings.iter().map(PyBeadReading::from).collect()
     }
     /// A warning where the difference is more than k u.
     #[getter]

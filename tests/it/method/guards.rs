@@ -100,7 +100,9 @@ fn a_solution_below_zero_is_refused_with_its_figure() {
     let refused = assay(&by, &counts).unwrap_err();
     assert_eq!(refused.code().word(), "solution.negative");
     let text = refused.to_string();
-    for part in ["gives Fe2O3 = -3.1 %", "smallest pivot 1", "Are the coefficients outside their range"] {
+    for part in
+        ["The system of this bead gives Fe2O3 = -3.1 %", "smallest pivot 1", "Are the coefficients outside their range"]
+    {
         assert!(text.contains(part), "`{part}` is not in: {text}");
     }
     // what counting explains is kept, with its finding

@@ -117,12 +117,12 @@ fn no_sensible_solution() -> Result<()> {
     let (code, text) = refused(assay(&by));
     assert_eq!(code, "solution.negative");
     says(&text, &["The system of this bead gives CaO = -", "smallest pivot", "coefficients outside their range"]);
-    // counts that only an endless amount of calcium explains: 2.1e-5 * 1e6 / 21 times the coefficient 1
+    // counts that only an endless amount of calcium explains: k I times its own coefficient is one
     let by = template("\"coefficients\": [0.15, 0.13, 0.17]", "\"coefficients\": [1.0, 0.0, 0.0]")?;
     let calcium = LineReading::net("Ca Ka", u(1.0 / 2.1e-5, 1.0))?;
     let (code, text) = refused(by.assay(&dolomite(8.0, 0.463)?, &Measurement::new("B-1").reading(calcium)?));
     assert_eq!(code, "matrix.singular");
-    says(&text, &["singular: no pivot at CaO", "pivot", "coefficients outside their range"]);
+    says(&text, &["singular: no pivot at CaO", "coefficients outside their range"]);
     Ok(())
 }
 
