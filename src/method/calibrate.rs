@@ -10,6 +10,7 @@ use crate::matrix::calibration::{coefficient_name, offset_name, sensitivity_name
 use crate::matrix::{Calibration, CoefficientSet, DeadTime, InfluenceLine, Label, LineName, LineReading};
 use crate::method::calibrated::{Calibrated, LineFit, Residual};
 use crate::method::parameters::{Parameter, Parameters};
+use crate::method::scatter::Scatter;
 use crate::method::{InternalStandard, Measurement, Method, Overlap, Standard};
 use crate::numeric::errors_in_variables;
 use crate::substance::{Formula, Weights};
@@ -396,6 +397,24 @@ impl StandardFit {
                 }
             }
         }
+        let scatter = if unweighted {
+            None
+        } else {
+            let mut residual_moves = Vec::with_capacity(points.len());
+            for (point, &(standard, row)) in points.iter().enumerate() {
+                let bead = &beads[standard].0;
+                let start = bead.start(row);
+                let mut moved = parameters.nothing();
+                parameters.add_moves(&mut moved, standard, &bead.propagated, start, 1.0);
+                for (place, (coefficient, of_coefficient)) in fit.coefficients.iter().zip(&moves).enumerate() {
+                    parameters.add_moves(&mut moved, standard, &bead.propagated, start + 1 + place, -coefficient);
+                    let column = design[point * columns.len() + place];
+                    moved.iter_mut().zip(of_coefficient).for_each(|(moved, part)| *moved -= column * part);
+                }
+                residual_moves.push(moved);
+            }
+            Some(Scatter::new(&fit, &design, &residual_moves, parameters)?)
+        };
         let mut own = vec![Parameter { name: sensitivity_name(line), value: k, moves: moves[0].clone() }];
         let ratio = |place: usize| {
             let value = fit.coefficients[place] / k;
@@ -416,7 +435,7 @@ impl StandardFit {
             material: standards[standard].material().to_owned(),
             content: y[point],
             residual: fit.residuals[point],
-            u: if unweighted { None } else { Some(fit.residual_variances[point].sqrt()) },
+            u: scatter.as_ref().map(|scatter| scatter.u[point]),
             leverage: fit.leverage[point],
             glass_content: beads[standard].glass_content(row),
         });
@@ -427,7 +446,7 @@ impl StandardFit {
                 sensitivity: Estimate::unstated(k)?,
                 coefficients: columns.len(),
                 residuals: residuals.collect(),
-                chi_squared: if unweighted { None } else { fit.chi_squared },
+                chi_squared: scatter.as_ref().and_then(|scatter| scatter.chi_squared),
                 dof: fit.dof,
                 weighted: !unweighted,
                 stated: !unstated,

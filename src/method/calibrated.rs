@@ -31,7 +31,8 @@ pub struct Residual {
     pub content: f64,
     /// Known less found, g per g of sample.
     pub residual: f64,
-    /// Standard uncertainty of the residual for a known line, from what belongs to this standard; nothing where none is stated.
+    /// Standard uncertainty of the residual from everything that is stated, what standards share included; zero where the fit
+    /// passes through the point, nothing where none is stated.
     pub u: Option<f64>,
     /// How far the fit follows this standard: 0 not at all, 1 entirely.
     pub leverage: f64,
@@ -76,7 +77,8 @@ pub struct LineFit {
     pub coefficients: usize,
     /// One for each standard that measured the line.
     pub residuals: Vec<Residual>,
-    /// Sum of squared residuals in units of their u; nothing without degrees of freedom or stated uncertainties.
+    /// Squared residuals over their covariance, what standards share included: about `dof` if they scatter as stated. Nothing
+    /// without degrees of freedom or stated uncertainties.
     pub chi_squared: Option<f64>,
     /// Standards less parameters.
     pub dof: usize,

@@ -17,6 +17,7 @@ mod overlap;
 mod parameters;
 mod provenance;
 mod reference;
+mod scatter;
 mod show;
 mod standard;
 

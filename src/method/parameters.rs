@@ -101,6 +101,24 @@ impl Parameters {
         covariance
     }
 
+    /// The covariance of quantities from how far each moves with every input, shared parts and causes included. Row by row.
+    pub(super) fn covariance(&self, moves: &[Vec<f64>]) -> Vec<f64> {
+        let causes = self.inputs.causes();
+        let parts = moves.iter().map(|moved| -> Vec<f64> {
+            let own = self.inputs.iter().zip(moved).map(|(input, moved)| moved * input.estimate.own_u());
+            let of_cause = |cause: &&str| {
+                let parts = self.inputs.iter().zip(moved).flat_map(|(input, moved)| {
+                    input.estimate.causes().iter().filter(|part| part.cause == *cause).map(move |part| moved * part.u)
+                });
+                parts.sum()
+            };
+            own.chain(causes.iter().map(of_cause)).collect()
+        });
+        let parts: Vec<Vec<f64>> = parts.collect();
+        let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(x, y)| x * y).sum::<f64>();
+        parts.iter().flat_map(|row| parts.iter().map(move |column| dot(row, column))).collect()
+    }
+
     /// Parameters as estimates: what is shared as named causes, the rest as own parts with their correlations.
     pub(super) fn describe(&self, parameters: &[Parameter]) -> Result<Described> {
         let own: Vec<Vec<f64>> = parameters

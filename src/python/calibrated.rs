@@ -75,7 +75,8 @@ impl PyLineFit {
     fn parameters(&self) -> usize {
         self.0.coefficients
     }
-    /// Sum of squared residuals in units of their u; None without degrees of freedom or stated uncertainties.
+    /// Squared residuals over their covariance, what standards share included: about `dof` if they scatter as stated. None
+    /// without degrees of freedom or stated uncertainties.
     #[getter]
     fn chi_squared(&self) -> Option<f64> {
         self.0.chi_squared
@@ -144,8 +145,8 @@ impl PyResidual {
     fn residual_percent(&self) -> f64 {
         Unit::Percent.written(self.0.residual)
     }
-    /// Standard uncertainty of the residual for a known line, from what belongs to this standard, % of the sample; None
-    /// where none is stated.
+    /// Standard uncertainty of the residual from everything that is stated, what standards share included, % of the sample;
+    /// zero where the fit passes through the point, None where none is stated.
     #[getter]
     fn u_percent(&self) -> Option<f64> {
         self.0.u.map(|u| Unit::Percent.written(u))

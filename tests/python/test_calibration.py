@@ -97,7 +97,7 @@ def test_the_method_gives_an_unknown_its_contents() -> None:
 
 def test_a_standard_off_its_line_is_named_with_its_residual() -> None:
     rates = net(CONTENTS["S-3"])
-    high = standard("S-3", {**rates, "Mg Ka": 1.02 * rates["Mg Ka"]}, material="siliceous")
+    high = standard("S-3", {**rates, "Mg Ka": 1.01 * rates["Mg Ka"]}, material="siliceous")
     made = fit().calibrate([high, *map(standard, ("S-1", "S-2", "S-4"))], name="c", version="1", source="invented")
     (line,) = (line for line in made.lines if line.line == "Mg Ka")
     residual = line.residuals[0]
@@ -106,9 +106,9 @@ def test_a_standard_off_its_line_is_named_with_its_residual() -> None:
     assert residual.glass_percent == pytest.approx(21.5 / melt().dilution.value, rel=ROUNDING)
     assert residual.u_percent is not None and residual.in_u is not None
     assert residual.in_u == pytest.approx(residual.residual_percent / residual.u_percent, rel=ROUNDING)
-    # 2 % more counts: found is more than known, by 2 % of what the fit does not follow
-    assert -0.02 * 21.5 < residual.residual_percent < -0.01 * 21.5
-    assert line.chi_squared is not None and line.chi_squared > 16
+    # 1 % more counts: found is more than known, by 1 % less what the fit follows, a quarter
+    assert -0.01 * 21.5 < residual.residual_percent < -0.007 * 21.5
+    assert line.chi_squared is not None and line.chi_squared > 3 + 4 * (2 * 3) ** 0.5
     off = {finding.quantity: finding for finding in made.findings if finding.code == "standard.off"}
     assert set(off) == {"S-3"} and "off the line of Mg Ka" in off["S-3"].text
     assert "calibration.scatter" in {finding.code for finding in made.findings}
