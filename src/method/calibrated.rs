@@ -54,6 +54,18 @@ impl Residual {
     }
 }
 
+/// As "S-1 +0.0600 %, +2.00 u".
+impl core::fmt::Display for Residual {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        write!(f, "{} {:+.4} %, ", self.standard, Unit::Percent.written(self.residual))?;
+        match (self.in_u(), self.u) {
+            (Some(in_u), _) => write!(f, "{in_u:+.2} u"),
+            (None, Some(_)) => write!(f, "passed through"),
+            (None, None) => write!(f, "u not stated"),
+        }
+    }
+}
+
 /// The fit of one line.
 ///
 /// ```
@@ -86,6 +98,21 @@ pub struct LineFit {
     pub weighted: bool,
     /// False where an uncertainty of a standard was not stated.
     pub stated: bool,
+}
+
+/// As "Ca Ka for CaO: k 0.00002100 (u 0.00000002), 4 standards".
+impl core::fmt::Display for LineFit {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        write!(f, "{} for {}: k ", self.line, self.analyte)?;
+        match self.sensitivity.u() {
+            Some(u) => {
+                let (k, u) = crate::table::format_value(self.sensitivity.value(), u);
+                write!(f, "{k} (u {u})")?;
+            }
+            None => write!(f, "{} (u not stated)", self.sensitivity.value())?,
+        }
+        write!(f, ", {} standards", self.residuals.len())
+    }
 }
 
 /// A calibration with its diagnostics.
@@ -281,7 +308,8 @@ impl Calibrated {
                 Some(u) => Cell::measured(percent(residual.residual), percent(u)),
                 None => Cell::number(percent(residual.residual), 4),
             };
-            let in_u = residual.in_u().map_or_else(|| Cell::missing("not stated"), |in_u| Cell::number(in_u, DECIMALS));
+            let missing = if residual.u.is_some() { "passed through" } else { "not stated" };
+            let in_u = residual.in_u().map_or_else(|| Cell::missing(missing), |in_u| Cell::number(in_u, DECIMALS));
             [
                 Cell::text(residual.material.as_str()),
                 Cell::text(residual.standard.as_str()),

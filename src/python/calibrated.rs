@@ -97,20 +97,7 @@ impl PyLineFit {
         self.0.residuals.iter().cloned().map(PyResidual).collect()
     }
     fn __repr__(&self) -> String {
-        let k = &self.0.sensitivity;
-        let standards = self.0.residuals.len();
-        match k.u() {
-            Some(u) => {
-                let (k, u) = crate::table::format_value(k.value(), u);
-                format!("<LineFit {} for {}: k {k} (u {u}), {standards} standards>", self.0.line, self.0.analyte)
-            }
-            None => format!(
-                "<LineFit {} for {}: k {} (u not stated), {standards} standards>",
-                self.0.line,
-                self.0.analyte,
-                k.value()
-            ),
-        }
+        format!("<LineFit {}>", self.0)
     }
 }
 
@@ -162,10 +149,6 @@ impl PyResidual {
         self.0.leverage
     }
     fn __repr__(&self) -> String {
-        let percent = self.residual_percent();
-        match self.in_u() {
-            Some(in_u) => format!("<Residual {} {percent:+.4} %, {in_u:+.2} u>", self.0.standard),
-            None => format!("<Residual {} {percent:+.4} %, u not stated>", self.0.standard),
-        }
+        format!("<Residual {}>", self.0)
     }
 }
