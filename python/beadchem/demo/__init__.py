@@ -209,7 +209,7 @@ class _Bench:
         melt = charge.fuse(loss_on_fusion_percent=bc.exact(0.0), weights=self.weights)
         contents: dict[str, bc.Value] = {species: _measured(content) for species, content in row["known_percent"].items()}
         readings = _readings(row["counts"], self.day["counting_s"])
-        return bc.Standard(melt, bc.Composition(contents, basis="dried"), readings, name=row["standard"])
+        return bc.Standard(melt, bc.Composition(contents, basis="dried"), readings, name=row["standard"], material="synthetic")
 
     def fuse(self, row: dict[str, Any], sample: dict[str, Any]) -> bc.Melt:
         additions = [self.tablets(1)]
