@@ -402,7 +402,7 @@ impl StandardFit {
         } else {
             let mut residual_moves = Vec::with_capacity(points.len());
             for (point, &(standard, row)) in points.iter().enumerate() {
-                let bead = &beads[standard].0;
+                let bead = &beads[standard];
                 let start = bead.start(row);
                 let mut moved = parameters.nothing();
                 parameters.add_moves(&mut moved, standard, &bead.propagated, start, 1.0);
