@@ -79,8 +79,8 @@ REMARKS = {"fate.assumed", "weights.interval", "uncertainty.unstated", "composit
 
 
 def _is_remark(finding: bc.Finding) -> bool:
-    """Also that a total happens not to move with one counted rate: more of one line is less of another, and no mistake."""
-    return finding.code in REMARKS or (finding.code == "closure.blind" and finding.quantity.endswith(" rate"))
+    """Also that a total happens not to move with what is known of one line: more of it is less of another, and no mistake."""
+    return finding.code in REMARKS or (finding.code == "closure.blind" and " Ka" in finding.quantity)
 
 
 def load_day() -> dict[str, Any]:
