@@ -64,7 +64,7 @@ BACKGROUND = {"Fe Ka": 95.0, "Mn Ka": 30.0, "Si Ka": 12.0, "Al Ka": 15.0, "Ca Ka
 TIMES = {"Fe Ka": [40.0, 10.0], "Mn Ka": [100.0, 50.0], "Si Ka": [80.0, 20.0], "Al Ka": [100.0, 40.0], "Ca Ka": [40.0, 10.0],
          "Mg Ka": [100.0, 40.0], "Zn Ka": [40.0, 10.0], "S Ka": [80.0, 20.0], "Br Ka": [20.0, 10.0]}
 DEAD, U_DEAD = 2.5e-7, 2e-9  # s
-OVERLAP, U_OVERLAP = 0.0120, 0.0001  # counts on Al Ka per count on Br Ka
+OVERLAP, U_OVERLAP = 0.0120, 0.00003  # counts on Al Ka per count on Br Ka
 # how far the monitor has moved by 17:00, and which share of it by each reading
 MOVED = {"Fe Ka": -0.009, "Mn Ka": -0.009, "Si Ka": -0.012, "Al Ka": -0.012, "Ca Ka": -0.010, "Mg Ka": -0.013, "Zn Ka": -0.006,
          "S Ka": -0.011, "Br Ka": -0.005}
@@ -78,7 +78,7 @@ STANDARDS = {
     "S-2": {"CaO": 0.58, "MgO": 0.385, "SiO2": 0.015, "Al2O3": 0.005, "Fe2O3": 0.005, "SO3": 0.01},
     "S-3": {"ZnO": 0.20, "SO3": 0.25, "CaO": 0.175, "SiO2": 0.25, "Al2O3": 0.10, "Mn3O4": 0.015, "Fe2O3": 0.01},
 }
-TABLETS = {"S-1": 1, "S-2": 2, "S-3": 0}
+TABLETS = {"S-1": 2, "S-2": 1, "S-3": 0}
 U_CONTENT = 5e-4  # relative, of a weighed reagent
 
 

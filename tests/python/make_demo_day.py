@@ -196,12 +196,12 @@ class Sample:
         return out
 
 
-def standard_beads(draw, spectrometer, read, true_loss):
+def standard_beads(draw, spectrometer, read, true_loss, retained):
     """The standards as weighed, known and counted with the monitor of the calibration."""
     standards = []
     for name, contents in STANDARDS.items():
         m_s, m_f = 0.8 + draw.gauss(0.0, 0.0005), 8.0 + draw.gauss(0.0, 0.001)
-        bromide = sum(draw.gauss(TABLET, U_TABLET) * draw.gauss(RETAINED, U_RETAINED) for _ in range(TABLETS[name]))
+        bromide = sum(draw.gauss(TABLET, U_TABLET) for _ in range(TABLETS[name])) * retained
         there = {component: content * draw.gauss(1.0, U_CONTENT) for component, content in contents.items()}
         ratio = m_f * (1.0 - true_loss["F-118"]) / m_s
         net = intensities(CALIBRATED, list(ANALYTE), ratio, there | {"LiBr": bromide / m_s})
@@ -217,10 +217,11 @@ def make_day(seed):
     balance = draw.gauss(0.0, U_BALANCE)
     true_loss = {lot: draw.gauss(loss, U_LOT) for lot, loss in LOTS.items()}
     kept = draw.gauss(KEPT, U_KEPT)
+    retained = draw.gauss(RETAINED, U_RETAINED)  # a property of the programme, the same in every bead
     samples = {name: Sample(name, draw) for name in dict.fromkeys(row[1] for row in PLAN)}
     read = lambda grams: round(grams + balance + draw.gauss(0.0, U_MASS), 4)
     spectrometer = Spectrometer(draw)
-    standards = standard_beads(draw, spectrometer, read, true_loss)
+    standards = standard_beads(draw, spectrometer, read, true_loss, retained)
     made = {}
     for place, (bead, name, m_s, m_f, lot, trap) in enumerate(PLAN):
         sample = samples[name]
@@ -236,7 +237,7 @@ def make_day(seed):
         powder = m_s - (DEFICIT / stays if trap == "lost powder" else 0.0)
         if trap == "reference off":
             per_gram["MgO"] += 0.0016
-        tablet, retained = draw.gauss(TABLET, U_TABLET), draw.gauss(RETAINED, U_RETAINED)
+        tablet = draw.gauss(TABLET, U_TABLET)
         oxidant = 1.2 + draw.gauss(0.0, 0.002) if sample.material == "ore" else 0.0
         others = oxidant * NITRATE + agent(tablet, retained)
         glass = powder * stays + m_f * (1.0 - true_loss[lot]) + others

@@ -87,15 +87,19 @@ def test_every_trap_of_every_day_is_found_and_sized() -> None:
 
 
 def test_method_calibration_and_monitor_of_every_day_stand() -> None:
-    errors = []
+    errors: list[float] = []
+    doubtful: list[str] = []
     for day in [load_day(), *(make_day(seed)[0] for seed in SEEDS)]:
         evaluated = evaluate(day)
         assert evaluated.method.check() == [] and evaluated.drift_findings == []
-        assert all(finding.severity == "note" for finding in evaluated.calibrated.findings)
+        # a line that is measured where nothing of its analyte is reads below zero half of the time
+        doubtful += [f.code for f in evaluated.calibrated.findings if not f.code.startswith("intensity.")]
         for line in evaluated.calibrated.lines:
             assert len(line.residuals) == 3
             held = line.sensitivity
             errors.append((held.value - SENSITIVITY[line.line]) / (math.hypot(held.u or 0.0, *held.shared.values())))
+    # chi squared of two degrees of freedom is beyond its limit of ten in 7 lines of 1000
+    assert set(doubtful) <= {"calibration.scatter"} and len(doubtful) <= 0.03 * len(errors), doubtful
     # the truth comes back, as closely as the fit says
     assert all(abs(error) < MISS for error in errors)
     assert 0.90 <= sum(abs(error) < 2.0 for error in errors) / len(errors) <= 0.99

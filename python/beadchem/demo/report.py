@@ -117,7 +117,7 @@ _STYLE = (
     "div.day th,div.day td{text-align:left;vertical-align:top;padding:.25em .75em;font-weight:normal}"
     "div.day thead th{font-weight:600;border-bottom:1px solid}div.day tbody tr+tr>*{border-top:1px solid #ddd}"
     "div.day th.n{text-align:right}div.day td.n{text-align:right;white-space:nowrap;font-variant-numeric:tabular-nums}a{color:inherit}"
-    "div.day svg{display:block;margin-left:auto}"
+    "div.day svg{display:block;margin-left:auto}#calibration tbody>*>*{white-space:nowrap}"
     "div.day th div,div.day td.n div{font-size:.85em;opacity:.75;white-space:nowrap}div.day b{font-weight:600}"
     "@media(max-width:34em){div.day th,div.day td{padding:.2em .4em}}"
 )
@@ -205,7 +205,7 @@ def to_html(day: Day) -> str:
     """The whole report as one page that needs nothing from outside."""
     out = [f"<p>{html.escape(INTRODUCTION)}</p>", _overview(day), f"<p>{html.escape(_chance(day))}</p>", _of_samples(day)]
     heading, derivation = _explained(day)
-    out.append(f"<section><h2>Calibration from three standards</h2>{day.calibrated._repr_html_()}</section>")
+    out.append(f"<section id='calibration'><h2>Calibration from three standards</h2>{day.calibrated._repr_html_()}</section>")
     out.append(_of_drift(day))
     out.append(f"<section><h2>{html.escape(heading)}</h2>{derivation._repr_html_()}</section>")
     for bead in _shown(day):
