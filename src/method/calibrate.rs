@@ -400,20 +400,24 @@ impl StandardFit {
         let scatter = if unweighted {
             None
         } else {
-            let mut residual_moves = Vec::with_capacity(points.len());
+            let (mut residual_moves, mut if_own) = (Vec::with_capacity(points.len()), Vec::new());
+            let slopes: Vec<f64> = std::iter::once(1.0).chain(fit.coefficients.iter().map(|held| -held)).collect();
             for (point, &(standard, row)) in points.iter().enumerate() {
                 let bead = &beads[standard];
                 let start = bead.start(row);
                 let mut moved = parameters.nothing();
-                parameters.add_moves(&mut moved, standard, &bead.propagated, start, 1.0);
-                for (place, (coefficient, of_coefficient)) in fit.coefficients.iter().zip(&moves).enumerate() {
-                    parameters.add_moves(&mut moved, standard, &bead.propagated, start + 1 + place, -coefficient);
+                for (datum, slope) in slopes.iter().enumerate() {
+                    parameters.add_moves(&mut moved, standard, &bead.propagated, start + datum, *slope);
+                }
+                for (place, of_coefficient) in moves.iter().enumerate() {
                     let column = design[point * columns.len() + place];
                     moved.iter_mut().zip(of_coefficient).for_each(|(moved, part)| *moved -= column * part);
                 }
                 residual_moves.push(moved);
+                if_own.push(parameters.variance_if_own(&bead.propagated, start, &slopes));
             }
-            Some(Scatter::new(&fit, &design, &residual_moves, parameters)?)
+            let covariance = parameters.covariance(&residual_moves);
+            Some(Scatter::new(&fit, &design, covariance, &if_own)?)
         };
         let mut own = vec![Parameter { name: sensitivity_name(line), value: k, moves: moves[0].clone() }];
         let ratio = |place: usize| {

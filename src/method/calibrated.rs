@@ -8,6 +8,7 @@ use crate::finding::Finding;
 use crate::matrix::{Calibration, Label};
 use crate::method::Method;
 use crate::method::parameters::{Described, Parameter};
+use crate::method::scatter::limit;
 use crate::table::{Cell, Column, Table};
 use crate::uncertainty::Estimate;
 
@@ -193,8 +194,6 @@ impl Calibrated {
     fn judge(&self) -> Vec<Finding> {
         // a residual beyond four of its u is no chance among the standards of a laboratory
         const FAR: f64 = 4.0;
-        // chi squared beyond this is no chance: mean dof, standard deviation sqrt(2 dof), plus four of those
-        let limit = |dof: usize| dof as f64 + FAR * (2.0 * dof as f64).sqrt();
         let mut findings = Vec::new();
         for fit in &self.lines {
             if !fit.stated {
@@ -218,7 +217,7 @@ impl Calibrated {
                 let finding = Finding::new(Code::StandardOff, residual.standard.as_str(), text);
                 findings.push(finding.with_value(residual.residual).with_u(residual.u.unwrap_or(0.0)).with_bound(FAR));
             }
-            if let Some(chi_squared) = fit.chi_squared.filter(|chi_squared| *chi_squared > limit(fit.dof)) {
+            if let Some(chi_squared) = fit.chi_squared.filter(|chi_squared| *chi_squared > limit(fit.dof, FAR)) {
                 let text = format!(
                     "The standards of {} scatter more than their uncertainties: chi squared {chi_squared:.1} with {} degrees of \
                      freedom. The uncertainty of the sensitivity is too small.",

@@ -101,6 +101,17 @@ impl Parameters {
         covariance
     }
 
+    /// The variance that a combination of neighbouring outputs of one bead has from inputs that only may be shared, as if they
+    /// were this bead's own: equal figures are stated for two beads also where each went its own way.
+    pub(super) fn variance_if_own(&self, bead: &Propagated, start: usize, slopes: &[f64]) -> f64 {
+        let inputs = bead.inputs().iter().enumerate().filter(|(_, input)| may_be_shared(&input.name));
+        let parts = inputs.map(|(place, input)| {
+            let moved = slopes.iter().enumerate().map(|(datum, slope)| slope * bead.derivative(start + datum, place));
+            (moved.sum::<f64>() * input.estimate.own_u()).powi(2)
+        });
+        parts.sum()
+    }
+
     /// The covariance of quantities from how far each moves with every input, shared parts and causes included. Row by row.
     pub(super) fn covariance(&self, moves: &[Vec<f64>]) -> Vec<f64> {
         let causes = self.inputs.causes();

@@ -1,7 +1,6 @@
 //! Whether standards scatter as stated: the covariance of their residuals through everything, what they share included.
 
 use crate::error::Result;
-use crate::method::parameters::Parameters;
 use crate::numeric::{UncertainFit, solve};
 
 /// How far the residuals of one line may lie from nothing.
@@ -13,20 +12,23 @@ pub(super) struct Scatter {
 }
 
 impl Scatter {
-    /// From how far each residual moves with every input of all standards.
+    /// From the covariance of the residuals through every input of all standards, and what each may have beside it from
+    /// inputs of which it is open whether they are shared.
     ///
     /// A blank, an overlap or a dead time that is off by its u bends the residuals of many standards together; that is no
     /// mistake of any of them. It does not weigh in the fit, and it counts here.
-    pub(super) fn new(fit: &UncertainFit, design: &[f64], moves: &[Vec<f64>], parameters: &Parameters) -> Result<Self> {
+    pub(super) fn new(fit: &UncertainFit, design: &[f64], mut covariance: Vec<f64>, if_own: &[f64]) -> Result<Self> {
         // a residual that keeps less than this share of its variance is rounding: the fit passes through its point
         const FOLLOWED: f64 = 1e-9;
         let (points, columns) = (fit.residuals.len(), fit.coefficients.len());
-        let covariance = parameters.covariance(moves);
-        let variances = fit.residual_variances.iter().enumerate();
-        let u = variances
-            .map(|(point, alone)| Some(covariance[point * points + point]).filter(|v| *v > FOLLOWED * alone))
-            .map(|variance| variance.map_or(0.0, f64::sqrt))
-            .collect();
+        let mut u = vec![0.0; points];
+        for point in 0..points {
+            let variance = &mut covariance[point * points + point];
+            if *variance > FOLLOWED * fit.residual_variances[point] {
+                *variance += if_own[point];
+                u[point] = variance.sqrt();
+            }
+        }
         if fit.dof == 0 {
             return Ok(Self { u, chi_squared: None });
         }
@@ -48,4 +50,13 @@ impl Scatter {
         let chi_squared = residuals.iter().zip(&weighed).map(|(residual, weighed)| residual * weighed).sum();
         Ok(Self { u, chi_squared: Some(chi_squared) })
     }
+}
+
+/// A chi squared that is no chance: as improbable as a normal error beyond so many of its u.
+///
+/// # Source
+/// E. B. Wilson, M. M. Hilferty, The distribution of chi-square, Proc. Natl. Acad. Sci. 17 (1931) 684.
+pub(super) fn limit(dof: usize, in_u: f64) -> f64 {
+    let spread = 2.0 / (9.0 * dof as f64);
+    dof as f64 * (1.0 - spread + in_u * spread.sqrt()).powi(3)
 }

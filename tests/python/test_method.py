@@ -233,10 +233,10 @@ def test_refusals_and_findings_in_an_analysts_words() -> None:
     assert refusal(lambda: dolomite(of_class="marble")).code == "word.unknown"
 
     other = found("calibration.other-basis", built(calibration=calibration("ignited at 1000 C")).assay(melt(), NET, bead="B-1"))
-    assert "declares masses ignited at 1000 C" in other.text and "weighed dried and loses 46.3 %" in other.text
+    assert "declares standards weighed ignited at 1000 C" in other.text and "weighed dried and loses 46.3 %" in other.text
     low = built(calibration=calibration(ranges_percent={"CaO": (0, 2), "MgO": (0, 3), "SiO2": (0, 2)}))
     beyond = found("calibration.extrapolated", low.assay(melt(), NET, bead="B-1"))
-    assert "CaO 2.889 % in glass is above the top standard 2 %." in beyond.text
+    assert "CaO 2.889 % in glass is above the top standard 2 %: the sensitivity was not tested there." in beyond.text
     assert "above the top standard" in repr(low.assay(melt(), NET, bead="B-1"))
     silent = {line: net for line, net in NET.items() if line != "Mg Ka"}
     assert {"line.not-measured", "component.not-declared"} <= codes(template.assay(melt(), silent, bead="B-1").findings)
