@@ -288,6 +288,7 @@ codes! {
     254 CalibrationUntested "calibration.untested" Note "A line rests on as many standards as parameters.";
     255 FitProduct "fit.product" Error "Two parameters were asked for whose product is no linear fit.";
     256 ComponentFromSample "component.from-sample" Note "A component that was not measured was taken from the declared composition of the sample.";
+    257 CalibrationDoubtful "calibration.doubtful" Warning "A result rests on a calibration that was made with warnings.";
     300 BinaryContent "coefficients.binary-content" Error "Binary coefficients need the content at which they were made, and only they do.";
     301 DriftUnpaired "drift.unpaired" Error "Monitors are given without the time of the bead, or the time without monitors.";
     310 RecipeVersionUnknown "recipe.version-unknown" Error "A stored result does not name the method it was computed with, or another than the one at hand.";

@@ -82,6 +82,7 @@ pub struct Calibration {
     coefficients: Vec<FittedCoefficient>,
     correlations: Vec<(String, String, f64)>,
     ranges: Vec<GlassRange>,
+    warnings: Vec<String>,
 }
 
 pub(crate) fn sensitivity_name(line: &str) -> String {
@@ -107,7 +108,7 @@ impl Calibration {
     #[must_use]
     pub fn new(label: Label, basis: Basis) -> Self {
         let (sensitivities, coefficients, correlations, ranges) = (vec![], vec![], vec![], vec![]);
-        Self { label, basis, sensitivities, coefficients, correlations, ranges }
+        Self { label, basis, sensitivities, coefficients, correlations, ranges, warnings: vec![] }
     }
 
     /// With the sensitivity k of a line, g per g of sample and cps.
@@ -245,6 +246,32 @@ impl Calibration {
         }
         self.correlations.push((first.to_owned(), second.to_owned(), coefficient));
         Ok(self)
+    }
+
+    /// With a warning it was made with; every assay by it repeats that there is one.
+    ///
+    /// ```
+    /// use beadchem::{composition::Basis, matrix::{Calibration, Label}};
+    /// let calibration = Calibration::new(Label::new("cal", "1", "given")?, Basis::Dried).warned("S-3 is off its line");
+    /// assert_eq!(calibration.warnings(), ["S-3 is off its line"]);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn warned(mut self, warning: impl Into<String>) -> Self {
+        self.warnings.push(warning.into());
+        self
+    }
+
+    /// The warnings it was made with.
+    ///
+    /// ```
+    /// use beadchem::{composition::Basis, matrix::{Calibration, Label}};
+    /// assert!(Calibration::new(Label::new("cal", "1", "given")?, Basis::Dried).warnings().is_empty());
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn warnings(&self) -> &[String] {
+        &self.warnings
     }
 
     /// Name, version and source.

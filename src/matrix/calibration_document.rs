@@ -30,6 +30,8 @@ pub struct CalibrationBody {
     correlations: Vec<CorrelationBody>,
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     ranges: Vec<RangeBody>,
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    warnings: Vec<String>,
 }
 
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -100,6 +102,7 @@ impl Document for Calibration {
             coefficients: coefficients.collect(),
             correlations: correlations.collect(),
             ranges: ranges.collect(),
+            warnings: self.warnings().to_vec(),
         }
     }
     fn from_body(body: CalibrationBody) -> Result<Self> {
@@ -117,6 +120,7 @@ impl Document for Calibration {
         for held in body.correlations {
             calibration = calibration.correlation(&held.first, &held.second, held.coefficient)?;
         }
+        calibration = body.warnings.into_iter().fold(calibration, Calibration::warned);
         body.ranges
             .into_iter()
             .try_fold(calibration, |calibration, held| calibration.range(&held.analyte, held.low, held.high))

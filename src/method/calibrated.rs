@@ -1,6 +1,6 @@
 //! A finished calibration: its sensitivities, how well each standard fits, and the method that follows from it.
 
-use crate::code::Code;
+use crate::code::{Code, Severity};
 use crate::composition::Unit;
 use crate::composition::unit::percent_short;
 use crate::error::Result;
@@ -188,6 +188,8 @@ impl Calibrated {
         }
         self.calibration = calibration;
         self.findings = of_standards.into_iter().chain(self.judge()).collect();
+        let warnings = self.findings.iter().filter(|finding| finding.severity() >= Severity::Warning);
+        self.calibration = warnings.fold(self.calibration, |calibration, finding| calibration.warned(&finding.text));
         Ok(self)
     }
 

@@ -60,7 +60,15 @@ impl Method {
             let Some(line) = place(name) else {
                 let component = set.components()[influence.analyte].text();
                 if measurement.known().iter().all(|(held, _)| held.text() != component) {
-                    let text = format!("{name} was not measured, so {component} is not reported.");
+                    let element = influence.line.split(' ').next().unwrap_or_default();
+                    let other = measurement
+                        .readings()
+                        .iter()
+                        .map(|reading| reading.line())
+                        .find(|line| line.element().symbol() == element && !names.contains(&line.as_str()));
+                    let hint =
+                        other.map_or_else(String::new, |other| format!(" {other} was: is it meant to be {name}?"));
+                    let text = format!("{name} was not measured, so {component} is not reported.{hint}");
                     findings.push(Finding::new(Code::LineNotMeasured, component, text));
                 }
                 continue;
@@ -189,6 +197,15 @@ impl Method {
     pub(crate) fn check_melt(&self, set: &CoefficientSet, melt: &Melt, bead: &str) -> Result<Vec<Finding>> {
         let mut findings =
             set.check_conditions(melt.fused_flux_ratio().value(), melt.charge().flux().lot().blend(), bead)?;
+        if let Some(first) = self.calibration().warnings().first() {
+            let (label, count) = (self.calibration().label(), self.calibration().warnings().len());
+            let text = format!(
+                "Calibration {} {} was made with warnings, {count} in all; the first: {first}",
+                label.name(),
+                label.version()
+            );
+            findings.push(Finding::new(Code::CalibrationDoubtful, "calibration", text));
+        }
         let (weighed, calibrated) = (melt.charge().sample().basis(), self.calibration().basis());
         if weighed != calibrated {
             let loss = crate::composition::unit::percent_short(melt.loss_on_fusion());

@@ -231,6 +231,12 @@ fn a_standard_off_its_line_is_named() {
     }
     let off = found.findings().iter().filter(|finding| finding.code.word() == "standard.off");
     assert!(off.into_iter().any(|finding| finding.quantity == "S-3"));
+    // and whoever uses the calibration is told, also after storage
+    let method: Method = from_json(&to_json(&found.method(label("m")).unwrap()).unwrap()).unwrap();
+    let unknown = Bead::new(&class.centroid, class.set.fused_flux_ratio());
+    let measured = measurement("B-1", &class.set, &unknown.counts(&class.set), 1e-3);
+    let assay = method.assay(&melt(&unknown, &lot), &measured).unwrap();
+    assert!(assay.findings().iter().any(|finding| finding.code.word() == "calibration.doubtful"));
 }
 
 #[test]
