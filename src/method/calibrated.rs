@@ -187,9 +187,10 @@ impl Calibrated {
             calibration = calibration.correlation(&list[a].name, &list[b].name, coefficient)?;
         }
         self.calibration = calibration;
-        self.findings = of_standards.into_iter().chain(self.judge()).collect();
-        let warnings = self.findings.iter().filter(|finding| finding.severity() >= Severity::Warning);
+        let judged = self.judge();
+        let warnings = judged.iter().filter(|finding| finding.severity() >= Severity::Warning);
         self.calibration = warnings.fold(self.calibration, |calibration, finding| calibration.warned(&finding.text));
+        self.findings = of_standards.into_iter().chain(judged).collect();
         Ok(self)
     }
 
