@@ -15,36 +15,26 @@ impl SampleResult {
     }
 
     /// The components whose amount came from the declared composition of the sample, with what is there, g per g sample.
-    pub(crate) fn components_from_sample(&self) -> Result<Vec<(usize, f64)>> {
-        let plan = self.plan();
-        let (Some(solved), Some(lines)) = (plan.solved()?, &plan.kernel.lines) else { return Ok(Vec::new()) };
-        let present = lines
-            .equation
-            .present
-            .iter()
-            .zip(solved.known)
-            .filter(|(component, _)| plan.standings[**component] == Standing::FromSample);
-        Ok(present.map(|(component, amount)| (*component, amount)).collect())
+    pub(crate) fn components_from_sample(&self) -> Vec<(usize, f64)> {
+        let Some((solved, equation)) = self.solved() else { return Vec::new() };
+        let present = equation.present.iter().zip(&solved.known);
+        let taken = present.filter(|(component, _)| self.plan().standings[**component] == Standing::FromSample);
+        taken.map(|(component, amount)| (*component, *amount)).collect()
     }
 
     /// Whether the elimination wanted exchanged rows.
-    pub(crate) fn exchanged(&self) -> Result<bool> {
-        Ok(self.plan().solved()?.is_some_and(|solved| solved.exchanged))
+    pub(crate) fn exchanged(&self) -> bool {
+        self.solved().is_some_and(|(solved, _)| solved.exchanged)
     }
 
     /// How much higher, relative to itself, each result would read if so much of a component were there, g per g sample.
     pub(crate) fn effect_of(&self, component: usize, content: f64) -> Result<Vec<(&str, f64)>> {
-        let plan = self.plan();
-        let (Some(solved), Some(lines)) = (plan.solved()?, &plan.kernel.lines) else { return Ok(Vec::new()) };
-        let equation = &lines.equation;
-        let x = plan.moved();
+        let Some((solved, equation)) = self.solved() else { return Ok(Vec::new()) };
+        let x = self.plan().moved();
         let right: Vec<f64> = (0..equation.rows.len())
             .map(|row| {
-                let uncertain = equation.uncertain.iter().filter(|term| term.row == row && term.component == component);
-                let coefficient = equation.coefficients[row * equation.components + component]
-                    + uncertain.map(|term| x[term.input]).sum::<f64>();
-                let factor =
-                    if equation.rows[row].follows { solved.solution.last().copied().unwrap_or(1.0) } else { 1.0 };
+                let coefficient = equation.coefficient(&x, row, component);
+                let factor = solved.factor(equation, row);
                 let sign = if row < equation.analytes() { 1.0 } else { -1.0 };
                 sign * factor * solved.strengths[row] * coefficient * content / solved.unit(equation, row)
             })
@@ -88,9 +78,9 @@ impl SampleResult {
     }
 
     /// What stayed in the glass of each analyte that is a result, as the coefficients write it, g per g of sample.
-    pub(crate) fn stayed(&self) -> Result<Vec<(String, f64)>> {
-        let Some(solved) = self.plan().solved()? else { return Ok(Vec::new()) };
-        Ok(self.readings().into_iter().take(self.count()).zip(solved.solution).collect())
+    pub(crate) fn stayed(&self) -> Vec<(String, f64)> {
+        let Some((solved, _)) = self.solved() else { return Vec::new() };
+        self.readings().into_iter().take(self.count()).zip(solved.solution.iter().copied()).collect()
     }
 
     /// The share of an analyte that stayed in the glass.
@@ -102,17 +92,16 @@ impl SampleResult {
     }
 
     /// The content of the glass of an analyte and its standard uncertainty, g/g; nothing for one that was not solved for.
-    pub(crate) fn glass_content(&self, species: &str) -> Result<Option<(f64, Option<f64>)>> {
-        let plan = self.plan();
-        let Some(row) = self.readings().iter().position(|known| known == species) else { return Ok(None) };
-        let Some(solved) = plan.solved()? else { return Ok(None) };
+    pub(crate) fn glass_content(&self, species: &str) -> Option<(f64, Option<f64>)> {
+        let row = self.readings().iter().position(|known| known == species)?;
+        let (solved, _) = self.solved()?;
         let dilution = self.melt().dilution().value();
         let content = (solved.solution[row] + solved.brought[row]) / dilution;
         if row >= self.count() {
-            return Ok(Some((content, None)));
+            return Some((content, None));
         }
         let output = self.output(row);
         let (value, u) = (self.propagated().value(output), self.propagated().u(output));
-        Ok(Some((content, Some(if value == 0.0 { u / dilution } else { content * (u / value).abs() }))))
+        Some((content, Some(if value == 0.0 { u / dilution } else { content * (u / value).abs() })))
     }
 }

@@ -20,6 +20,18 @@ pub(crate) struct PresentTerm {
     pub(crate) from_sample: bool,
 }
 
+impl PresentTerm {
+    /// What stays of its stated content, g per g sample.
+    #[inline(always)]
+    pub(crate) fn declared<S: Scalar>(&self, x: &[S]) -> Option<S> {
+        match self.declared {
+            None | Some((_, Kept::Nothing)) => None,
+            Some((content, Kept::All)) => Some(x[content]),
+            Some((content, Kept::Share(share))) => Some(x[content] * x[share]),
+        }
+    }
+}
+
 /// The compiled intensities of one charge.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Lines {
@@ -70,6 +82,11 @@ pub(crate) enum Failure {
 }
 
 impl Solved {
+    /// What an internal standard says of geometry for a row: one for a row that does not follow it.
+    pub(crate) fn factor(&self, equation: &Equation, row: usize) -> f64 {
+        if equation.rows[row].follows { self.solution[equation.analytes()] } else { 1.0 }
+    }
+
     /// What the residual of a row is counted in: one, or the amount of the internal standard for its own row.
     pub(crate) fn unit(&self, equation: &Equation, row: usize) -> f64 {
         match equation.standard {
@@ -135,11 +152,9 @@ impl Kernel {
                 moles = moles + books.stayed[term.element];
             }
             *known = moles * sum_of_weights(&term.atoms, weights) / term.count / m_s;
-            *known = match term.declared {
-                None | Some((_, Kept::Nothing)) => *known,
-                Some((content, Kept::All)) => *known + x[content],
-                Some((content, Kept::Share(share))) => *known + x[content] * x[share],
-            };
+            if let Some(declared) = term.declared(x) {
+                *known = *known + declared;
+            }
         }
         for (brought, reading) in brought.iter_mut().zip(&self.readings) {
             *brought = self.brought(x, books, m_s, reading);

@@ -1,7 +1,5 @@
 //! The fused charge: bead mass, three ratios, predicted glass, and the way back from the glass to the sample.
 
-use std::sync::Arc;
-
 use crate::charge::adjust::Adjusted;
 use crate::charge::builder::Charge;
 use crate::charge::caution::oxidisable_in;
@@ -244,11 +242,7 @@ impl Melt {
 
     /// The sample from intensities of the bead: evaluation (a).
     pub(crate) fn solve(&self, lines: LineOrder) -> Result<SampleResult> {
-        let (links, form) = (BasisLinks::default(), Form::AsRead);
-        let readings = lines
-            .analytes()
-            .try_fold(Composition::new(Basis::Bead), |readings, (species, cell)| readings.with(species, cell))?;
-        SampleResult::compute(self, Order { readings, lines: Some(Arc::new(lines)), basis: None, links, form })
+        SampleResult::compute(self, Order::of_lines(lines)?)
     }
 
     /// Where the uncertainty of an output of the melt comes from ("bead mass", "dilution", ...).

@@ -45,6 +45,7 @@ pub use flux::{Flux, FluxLot};
 pub use flux_document::FluxLotBody;
 pub use ignition::{Ignition, LossOnFusion};
 pub use ledger::{ElementLine, GasLine, Ledger, OxygenBalance};
+pub(crate) use lines::Solved;
 pub use loss_test::LossTest;
 pub use lot_change::LotChange;
 pub use melt::Melt;

@@ -113,7 +113,7 @@ pub(crate) fn differentiate(
         let separated = inverse(&at.overlaps, members)?;
         for (row, term) in equation.rows.iter().enumerate() {
             let Some(member) = equation.network.members.iter().position(|&line| line == term.line) else { continue };
-            let factor = if term.follows { at.solution[n] } else { 1.0 };
+            let factor = at.factor(equation, row);
             let sign = if row < n { 1.0 } else { -1.0 };
             let own = x[term.sensitivity] * term.scale / at.unit(equation, row);
             let slope = sign * factor * own * (at.fixed[row] + at.solved[row]);

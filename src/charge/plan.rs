@@ -112,6 +112,17 @@ pub(crate) struct Order {
     pub(crate) form: Form,
 }
 
+impl Order {
+    /// What is asked of intensities, on the basis of the weighing and as the coefficients write it.
+    pub(crate) fn of_lines(lines: LineOrder) -> Result<Self> {
+        let readings = lines
+            .analytes()
+            .try_fold(Composition::new(Basis::Bead), |readings, (species, cell)| readings.with(species, cell))?;
+        let (links, form) = (BasisLinks::default(), Form::AsRead);
+        Ok(Self { readings, lines: Some(Arc::new(lines)), basis: None, links, form })
+    }
+}
+
 /// The inputs of one bead in the order of the plan, as numbers of any type.
 ///
 /// ```
@@ -462,14 +473,14 @@ impl Plan {
                 hint: "Add it to the charge, by mass or as a share of the flux, and measure its line.".to_owned(),
             },
             Failure::Singular { pivot, row } => Error::Matrix {
-            code: Code::MatrixSingular,
-            quantity: "The system of this bead is singular".to_owned(),
-            detail: format!("no pivot at {}", self.results.get(row).map_or("what is not reported", Formula::text)),
-            figure: "pivot",
-            value: pivot,
-            hint: "Are the coefficients outside their range, or is a sensitivity of another instrument setting?"
-                .to_owned(),
-        },
+                code: Code::MatrixSingular,
+                quantity: "The system of this bead is singular".to_owned(),
+                detail: format!("no pivot at {}", self.results.get(row).map_or("what is not reported", Formula::text)),
+                figure: "pivot",
+                value: pivot,
+                hint: "Are the coefficients outside their range, or is a sensitivity of another instrument setting?"
+                    .to_owned(),
+            },
         })
     }
 
@@ -502,14 +513,19 @@ impl Plan {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn propagate(&self) -> Result<Propagated> {
+        self.propagate_from(self.solved()?.as_ref())
+    }
+
+    /// The same for a bead that is solved already.
+    pub(crate) fn propagate_from(&self, solved: Option<&Solved>) -> Result<Propagated> {
         let set = InstructionSet::best();
         let x = self.inputs().values();
         // a weighed bead that adjusts inputs makes them depend on each other
-        let pinned = if self.adjusting.is_none() { self.solved()?.zip(self.kernel.lines.as_ref()) } else { None };
+        let pinned = solved.filter(|_| self.adjusting.is_none()).zip(self.kernel.lines.as_ref());
         let (values, jacobian) = match pinned {
             Some((at, lines)) => {
                 let results = self.results.len();
-                pinned::differentiate(&self.kernel, lines, &at, &self.directions, &x, results, set)?
+                pinned::differentiate(&self.kernel, lines, at, &self.directions, &x, results, set)?
             }
             None if self.kernel.lines.is_some() => linearise_plain(self, &x),
             None => linearise(&Glass(self), &x, set)?,

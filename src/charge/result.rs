@@ -2,6 +2,7 @@
 
 use crate::charge::evaluation::Evaluation;
 use crate::charge::kernel::FIXED;
+use crate::charge::lines::Solved;
 use crate::charge::melt::Melt;
 use crate::charge::plan::{Form, Order, Plan};
 use crate::code::Code;
@@ -9,6 +10,7 @@ use crate::composition::unit::percent_short;
 use crate::composition::{Basis, BasisLinks, Cell, Composition, Entry};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
+use crate::matrix::equation::Equation;
 use crate::substance::Formula;
 use crate::uncertainty::{Budget, MonteCarlo, MonteCarloOptions, Propagated, monte_carlo};
 
@@ -40,6 +42,8 @@ pub struct SampleResult {
     order: Order,
     plan: Plan,
     propagated: Propagated,
+    /// The bead looked into, where it was solved from intensities.
+    solved: Option<Solved>,
     own_findings: Vec<Finding>,
 }
 
@@ -57,9 +61,9 @@ impl SampleResult {
                 hint: "A loss of 100 % leaves nothing to refer to.".to_owned(),
             });
         }
-        let propagated = plan.propagate()?.bounded()?;
-        let mut result = Self { melt: melt.clone(), order, plan, propagated, own_findings: Vec::new() };
-        if let Some(solved) = solved {
+        let propagated = plan.propagate_from(solved.as_ref())?.bounded()?;
+        let mut result = Self { melt: melt.clone(), order, plan, propagated, solved, own_findings: Vec::new() };
+        if let Some(solved) = &result.solved {
             result.refuse_negative(solved.pivot.0)?;
         }
         result.own_findings = result.judge();
@@ -490,6 +494,11 @@ impl SampleResult {
         let (readings, lines) = (self.order.readings.clone(), self.order.lines.clone());
         let (links, form) = (BasisLinks::default(), Form::AsRead);
         Self::compute(melt, Order { readings, lines, basis: None, links, form })
+    }
+
+    /// The bead as it was solved, with its equation; nothing for readings of the glass.
+    pub(crate) fn solved(&self) -> Option<(&Solved, &Equation)> {
+        self.solved.as_ref().zip(self.plan.kernel.lines.as_ref().map(|lines| &lines.equation))
     }
 
     /// What was read, as it was written.

@@ -1,13 +1,10 @@
 //! A bead whose sample is known: what its lines tell of their sensitivities.
 
-use std::sync::Arc;
-
-use crate::charge::kernel::{Books, DILUTION, FIXED, FUSED_FLUX_RATIO, Kept, Kernel, SamplePath};
+use crate::charge::kernel::{Books, DILUTION, FIXED, FUSED_FLUX_RATIO, Kernel, SamplePath};
 use crate::charge::lines::{Lines, PresentTerm};
 use crate::charge::melt::Melt;
-use crate::charge::plan::{Form, Order, Plan};
+use crate::charge::plan::{Order, Plan};
 use crate::code::Code;
-use crate::composition::{Basis, BasisLinks, Composition};
 use crate::error::{Error, Result};
 use crate::matrix::equation::Given;
 use crate::matrix::order::LineOrder;
@@ -114,11 +111,7 @@ impl StandardModel<'_> {
     #[inline(always)]
     fn own<S: Scalar>(&self, term: &PresentTerm, x: &[S], books: &Books<'_, S>) -> S {
         let weights = &x[self.kernel.weights.clone()];
-        let mut own = match term.declared {
-            None | Some((_, Kept::Nothing)) => S::constant(0.0),
-            Some((content, Kept::All)) => x[content],
-            Some((content, Kept::Share(share))) => x[content] * x[share],
-        };
+        let mut own = term.declared(x).unwrap_or(S::constant(0.0));
         if term.from_sample {
             let grams = sum_of_weights(&term.atoms, weights) / term.count / x[self.kernel.sample_mass];
             own = own + books.stayed[term.element] * grams;
@@ -131,11 +124,7 @@ impl Melt {
     /// What a bead of known contents says of each row of an order; `columns` by row.
     pub(crate) fn standard(&self, lines: LineOrder, columns: &[Vec<FitColumn>]) -> Result<StandardBead> {
         let names = lines.rows.iter().map(|row| lines.lines[row.line].reading.line().as_str().to_owned()).collect();
-        let readings = lines
-            .analytes()
-            .try_fold(Composition::new(Basis::Bead), |readings, (species, cell)| readings.with(species, cell))?;
-        let (links, form) = (BasisLinks::default(), Form::AsRead);
-        let order = Order { readings, lines: Some(Arc::new(lines)), basis: None, links, form };
+        let order = Order::of_lines(lines)?;
         let plan = Plan::new(self.charge(), self.weights(), self.loss(), Some(&order), self.adjustment())?;
         let Some(lines) = &plan.kernel.lines else {
             return Ok(StandardBead { propagated: plan.propagate()?, lines: names, starts: Vec::new(), dilution: 0 });

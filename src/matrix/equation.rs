@@ -206,6 +206,12 @@ impl Equation {
         sum
     }
 
+    /// The coefficient of a component in a row, whether it is a number or an input.
+    pub(crate) fn coefficient(&self, x: &[f64], row: usize, component: usize) -> f64 {
+        let uncertain = self.uncertain.iter().filter(|term| term.row == row && term.component == component);
+        self.coefficients[row * self.components + component] + uncertain.map(|term| x[term.input]).sum::<f64>()
+    }
+
     /// What the amounts solved for add to a row's bracket by the coefficients that are numbers.
     #[inline(always)]
     pub(crate) fn certain_part<S: Scalar>(&self, solution: &[S], row: usize) -> S {
@@ -229,7 +235,8 @@ impl Equation {
         sum
     }
 
-    /// Intensities, strengths, the fixed parts of the brackets and a first factor of an internal standard. The mask is true where the overlaps do not separate.
+    /// Intensities, strengths, the fixed parts of the brackets and a first factor of an internal standard. The mask is true
+    /// where the overlaps do not separate.
     #[inline(always)]
     pub(crate) fn prepare<S: Scalar>(&self, x: &[S], given: &Given<'_, S>, room: &mut Room<'_, S>) -> S::Mask {
         let guarded = self.correct(x, room);

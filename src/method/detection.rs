@@ -42,7 +42,7 @@ impl Assay {
     /// ```
     pub fn detection_limits(&self, formula: DetectionFormula) -> Result<Vec<BeadLimit>> {
         let mut limits = Vec::new();
-        let Some(solved) = self.sample().plan().solved()? else { return Ok(limits) };
+        let Some((solved, equation)) = self.sample().solved() else { return Ok(limits) };
         let asked = self.method().ask(self.sample().melt(), self.measurement())?;
         let dilution = self.sample().melt().dilution().value();
         for (row, spec) in asked.order.rows.iter().enumerate() {
@@ -50,9 +50,10 @@ impl Assay {
             if line.reading.channels().is_none_or(|(_, backgrounds)| backgrounds.is_empty()) {
                 continue;
             }
-            let followed = if spec.follows { solved.solution.last().copied().unwrap_or(1.0) } else { 1.0 };
-            let per_count =
-                followed * spec.sensitivity.1.value() * spec.scale * (solved.fixed[row] + solved.solved[row]);
+            let per_count = solved.factor(equation, row)
+                * spec.sensitivity.1.value()
+                * spec.scale
+                * (solved.fixed[row] + solved.solved[row]);
             let sensitivity = 1.0 / (per_count * slope(line.drift.as_ref())?);
             let limit = line.reading.detection_limit(formula, sensitivity)?;
             let kept = self.sample().kept(row);

@@ -1,9 +1,12 @@
 //! The derivation of one result with its numbers: from counts to the sample, each step to be checked by hand.
 
+use crate::charge::Solved;
 use crate::code::Code;
 use crate::composition::Unit;
 use crate::error::{Error, Result};
+use crate::matrix::equation::Equation;
 use crate::method::Assay;
+use crate::substance::Formula;
 use crate::table::{Cell, Column, Table};
 
 /// Digits printed of each step: enough to follow the arithmetic by hand.
@@ -46,8 +49,7 @@ impl Assay {
     pub fn explain(&self, species: &str) -> Result<Table> {
         let output = self.sample().output_of(species)?;
         let row = self.sample().species().iter().position(|known| *known == species).unwrap_or(0);
-        let plan = self.sample().plan();
-        let (Some(solved), Some(lines)) = (plan.solved()?, &plan.kernel.lines) else {
+        let Some((solved, equation)) = self.sample().solved() else {
             return Err(Error::Unstated {
                 code: Code::LineNotMeasured,
                 quantity: format!("The lines of {species}"),
@@ -58,7 +60,7 @@ impl Assay {
         let spec = &asked.order.rows[row];
         let line = &asked.order.lines[spec.line];
         let name = line.reading.line().as_str();
-        let x = plan.inputs().values();
+        let x = self.sample().plan().inputs().values();
         let mut steps = Steps(Vec::new());
         if let Some((peak, backgrounds)) = line.reading.channels() {
             steps.add(format!("rate on {name} over {} s", peak.time_s()), peak.rate_cps(), "cps");
@@ -70,7 +72,7 @@ impl Assay {
                 );
             }
         }
-        let term = &lines.equation.lines[spec.line];
+        let term = &equation.lines[spec.line];
         let net = term.net.intensity(&x);
         steps.add("net intensity, dead time and background taken off", net, "cps");
         let drifted = term.intensity(&x);
@@ -95,15 +97,11 @@ impl Assay {
         }
         steps.add(format!("k, {}", spec.sensitivity.0), spec.sensitivity.1.value() * spec.scale, "g/g per cps");
         if spec.follows {
-            steps.add(
-                "h, what the internal standard says of geometry",
-                solved.solution.last().copied().unwrap_or(1.0),
-                "",
-            );
+            steps.add("h, what the internal standard says of geometry", solved.factor(equation, row), "");
         }
         steps.add("F, fused flux per sample", solved.fused_flux_ratio, "g/g");
         steps.add("F / F0", solved.fused_flux_ratio / asked.order.reference_ratio, "");
-        for (component, coefficient, amount) in self.amounts(row)? {
+        for (component, coefficient, amount) in amounts(&asked.order.components, solved, equation, &x, row) {
             let label =
                 format!("a {} of {component} on {name}, times {} g/g", significant(coefficient), significant(amount));
             steps.add(label, coefficient * amount, "");
@@ -129,29 +127,26 @@ impl Assay {
             .note(format!("smallest pivot of the elimination {:.3}", solved.pivot.0));
         Ok(self.provenance()?.lines().into_iter().fold(table, Table::note))
     }
+}
 
-    /// The terms of a row's bracket: component, coefficient, amount in g per g of sample; those of nothing left out.
-    fn amounts(&self, row: usize) -> Result<Vec<(String, f64, f64)>> {
-        let plan = self.sample().plan();
-        let (Some(solved), Some(lines)) = (plan.solved()?, &plan.kernel.lines) else { return Ok(Vec::new()) };
-        let x = plan.inputs().values();
-        let asked = self.method().ask(self.sample().melt(), self.measurement())?;
-        let equation = &lines.equation;
-        let mut terms = Vec::new();
-        for (component, formula) in asked.order.components.iter().enumerate() {
-            let of_solution = equation.rows[..equation.analytes()].iter().zip(&solved.solution);
-            let measured: f64 =
-                of_solution.filter(|(held, _)| held.component == component).map(|(_, amount)| amount).sum();
-            let of_known = equation.present.iter().zip(&solved.known);
-            let known: f64 = of_known.filter(|(held, _)| **held == component).map(|(_, amount)| amount).sum();
-            let uncertain = equation.uncertain.iter().filter(|held| held.row == row && held.component == component);
-            let coefficient = equation.coefficients[row * equation.components + component]
-                + uncertain.map(|held| x[held.input]).sum::<f64>();
-            if measured + known != 0.0 {
-                terms.push((formula.text().to_owned(), coefficient, measured + known));
-            }
+/// The terms of a row's bracket: component, coefficient, amount in g per g of sample; those of nothing left out.
+fn amounts(
+    components: &[Formula],
+    solved: &Solved,
+    equation: &Equation,
+    x: &[f64],
+    row: usize,
+) -> Vec<(String, f64, f64)> {
+    let mut terms = Vec::new();
+    for (component, formula) in components.iter().enumerate() {
+        let of_solution = equation.rows[..equation.analytes()].iter().zip(&solved.solution);
+        let measured: f64 = of_solution.filter(|(held, _)| held.component == component).map(|(_, amount)| amount).sum();
+        let of_known = equation.present.iter().zip(&solved.known);
+        let known: f64 = of_known.filter(|(held, _)| **held == component).map(|(_, amount)| amount).sum();
+        if measured + known != 0.0 {
+            terms.push((formula.text().to_owned(), equation.coefficient(x, row, component), measured + known));
         }
-        terms.sort_by(|a, b| (b.1 * b.2).abs().total_cmp(&(a.1 * a.2).abs()));
-        Ok(terms)
     }
+    terms.sort_by(|a, b| (b.1 * b.2).abs().total_cmp(&(a.1 * a.2).abs()));
+    terms
 }

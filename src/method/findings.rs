@@ -21,12 +21,12 @@ pub(super) fn judge(
 ) -> Result<Vec<Finding>> {
     let mut findings = Vec::new();
     findings.extend(absent(set, result)?);
-    findings.extend(from_sample(set, result)?);
+    findings.extend(from_sample(set, result));
     findings.extend(strangers(result));
     findings.extend(beyond(method, set, measurement, result)?);
-    findings.extend(beyond_standards(method, result)?);
+    findings.extend(beyond_standards(method, result));
     findings.extend(halides(method, result)?);
-    if result.exchanged()? {
+    if result.exchanged() {
         let text = "The elimination wanted exchanged rows; the pivoted solution stands. Are the coefficients those of this setup?";
         findings.push(Finding::new(Code::RowsExchanged, "matrix", text));
     }
@@ -83,7 +83,7 @@ fn absent(set: &CoefficientSet, result: &SampleResult) -> Result<Vec<Finding>> {
 }
 
 /// Components whose amount was taken from the composition that the sample was declared with.
-fn from_sample(set: &CoefficientSet, result: &SampleResult) -> Result<Vec<Finding>> {
+fn from_sample(set: &CoefficientSet, result: &SampleResult) -> Vec<Finding> {
     let finding = |(component, content): (usize, f64)| {
         let formula = &set.components()[component];
         let text = format!(
@@ -92,7 +92,7 @@ fn from_sample(set: &CoefficientSet, result: &SampleResult) -> Result<Vec<Findin
         );
         Finding::new(Code::ComponentFromSample, formula.text(), text).with_value(content)
     };
-    Ok(result.components_from_sample()?.into_iter().map(finding).collect())
+    result.components_from_sample().into_iter().map(finding).collect()
 }
 
 /// What stays of additions and sample and is no component of the coefficients.
@@ -115,7 +115,7 @@ fn beyond(
     measurement: &Measurement,
     result: &SampleResult,
 ) -> Result<Vec<Finding>> {
-    let stayed = result.stayed()?;
+    let stayed = result.stayed();
     let contents: Vec<(&str, f64)> = stayed.iter().map(|(species, content)| (species.as_str(), *content)).collect();
     let mut findings = set.check_range(&contents)?;
     if findings.is_empty() {
@@ -143,10 +143,10 @@ fn beyond(
 }
 
 /// Contents of the glass beyond the standards of the calibration.
-fn beyond_standards(method: &Method, result: &SampleResult) -> Result<Vec<Finding>> {
+fn beyond_standards(method: &Method, result: &SampleResult) -> Vec<Finding> {
     let mut findings = Vec::new();
     for range in method.calibration().ranges() {
-        let Some((content, u)) = result.glass_content(range.analyte.text())? else { continue };
+        let Some((content, u)) = result.glass_content(range.analyte.text()) else { continue };
         let (side, bound) = match (content > range.high, content < range.low) {
             (true, _) => ("above the top standard", range.high),
             // a standard without the analyte covers noise about zero
@@ -166,16 +166,16 @@ fn beyond_standards(method: &Method, result: &SampleResult) -> Result<Vec<Findin
             None => finding,
         });
     }
-    Ok(findings)
+    findings
 }
 
 /// Halogens whose L lines lie under lines that are asked for, where no overlap is held.
 ///
 /// Br La 1.481 keV on Al Ka 1.486 keV, I Lb2 4.506 keV on Ti Ka 4.512 keV (public cross-section tables).
 fn halides(method: &Method, result: &SampleResult) -> Result<Vec<Finding>> {
-    const UNDER: [(&str, &str, &str); 2] = [("Br", "Al Ka", "Al2O3"), ("I", "Ti Ka", "TiO2")];
+    const UNDER: [(&str, &str, &str, &str); 2] = [("Br", "Al Ka", "Al", "Al2O3"), ("I", "Ti Ka", "Ti", "TiO2")];
     let mut findings = Vec::new();
-    for (halogen, line, analyte) in UNDER {
+    for (halogen, line, element, analyte) in UNDER {
         let asked = result.species().iter().any(|species| method.line_of(species) == Some(line));
         let held = method
             .overlaps()
@@ -189,24 +189,18 @@ fn halides(method: &Method, result: &SampleResult) -> Result<Vec<Finding>> {
             continue;
         }
         let ratio = result.melt().dilution().value();
-        let bias = content
-            * ratio
-            * crate::substance::factor(analyte_element(analyte), analyte, result.melt().weights())?.value();
+        let bias = content * ratio * crate::substance::factor(element, analyte, result.melt().weights())?.value();
         let text = format!(
             "{halogen} is in the bead ({} of the glass) and {analyte} is requested, but no overlap of {halogen} on {line} is held. \
              Bias up to {} {analyte}, if a gram of {halogen} counts there like a gram of {}. Measure a line of {halogen} and \
              take the factor from a bead without {analyte}.",
             percent_short(content),
             percent_short(bias),
-            analyte_element(analyte)
+            element
         );
         findings.push(Finding::new(Code::OverlapNotHeld, analyte, text).with_value(bias).with_bound(content));
     }
     Ok(findings)
-}
-
-fn analyte_element(analyte: &str) -> &'static str {
-    if analyte == "Al2O3" { "Al" } else { "Ti" }
 }
 
 /// The content of a halogen that additions left in the glass, g/g.

@@ -69,6 +69,14 @@ impl Parameters {
         Ok(())
     }
 
+    /// How far a quantity moves with a shared cause, from how far it moves with each input.
+    fn moved_by(&self, cause: &str, moves: &[f64]) -> f64 {
+        let parts = self.inputs.iter().zip(moves).flat_map(|(input, moved)| {
+            input.estimate.causes().iter().filter(|part| part.cause == cause).map(move |part| moved * part.u)
+        });
+        parts.sum()
+    }
+
     pub(super) fn nothing(&self) -> Vec<f64> {
         vec![0.0; self.inputs.len()]
     }
@@ -117,13 +125,7 @@ impl Parameters {
         let causes = self.inputs.causes();
         let parts = moves.iter().map(|moved| -> Vec<f64> {
             let own = self.inputs.iter().zip(moved).map(|(input, moved)| moved * input.estimate.own_u());
-            let of_cause = |cause: &&str| {
-                let parts = self.inputs.iter().zip(moved).flat_map(|(input, moved)| {
-                    input.estimate.causes().iter().filter(|part| part.cause == *cause).map(move |part| moved * part.u)
-                });
-                parts.sum()
-            };
-            own.chain(causes.iter().map(of_cause)).collect()
+            own.chain(causes.iter().map(|cause| self.moved_by(cause, moved))).collect()
         });
         let parts: Vec<Vec<f64>> = parts.collect();
         let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(x, y)| x * y).sum::<f64>();
@@ -160,10 +162,7 @@ impl Parameters {
                 }
             }
             for cause in self.inputs.causes() {
-                let parts = self.inputs.iter().zip(&parameter.moves).flat_map(|(input, moved)| {
-                    input.estimate.causes().iter().filter(|part| part.cause == cause).map(move |part| moved * part.u)
-                });
-                let u: f64 = parts.sum();
+                let u = self.moved_by(cause, &parameter.moves);
                 if u != 0.0 {
                     estimate = estimate.shared(cause, u)?;
                 }
