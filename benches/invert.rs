@@ -17,7 +17,7 @@ use beadchem::composition::Basis;
 use beadchem::matrix::{Calibration, CoefficientSet, Count, DeadTime, Drift, Label, LineReading, Monitor};
 use beadchem::method::{Assay, Measurement, Method, Overlap};
 use beadchem::numeric::{InstructionSet, eliminate};
-use beadchem::scalar::Lanes;
+use beadchem::scalar::{Lanes, Mask};
 use beadchem::substance::Weights;
 use beadchem::uncertainty::{Estimate, propagate};
 
@@ -112,6 +112,20 @@ fn main() -> Result<()> {
         assert!((short.u(output) / whole.u(output) - 1.0).abs() < SHORTCUT, "u of {analyte} by both ways");
     }
 
+    let contributions = plan.contributions().unwrap();
+    let (lane_u, mut room) = (plan.own_u::<Lanes<8>>(), contributions.room::<Lanes<8>>(plan));
+    let lane_values = lane_row.values.as_slice();
+    let none = Lanes::<8>([0.0; 8]);
+    let (mut variances, mut covariance) = (vec![none; contributions.results()], vec![none; contributions.pairs()]);
+    for every in InstructionSet::available() {
+        let on = [lane_values, &lane_u];
+        contributions.run_with(every, plan, on, &lane_scratch, &mut room, &mut variances, Some(&mut covariance))?;
+        for (analyte, variance) in sample.species().iter().zip(&variances) {
+            let expected = short.u(sample.output_of(analyte)?);
+            assert!((variance.0[7].sqrt() / expected - 1.0).abs() < SHORTCUT, "u of {analyte}, {}", every.word());
+        }
+    }
+
     let strengths = classes::strengths(set, set.fused_flux_ratio() * 0.996, &contents);
     let (matrix, right) = classes::system(set, set.fused_flux_ratio() * 0.996, &strengths);
     let n = right.len();
@@ -119,6 +133,9 @@ fn main() -> Result<()> {
     assert!(!eliminate(&mut work, n, &mut solution, 1), "no rows to exchange");
     assert!(classes::apart(&solution, &contents) < MADE, "the system gives the contents back");
 
+    let (mut of_variances, mut of_covariance) =
+        ((lane_out.clone(), lane_scratch.clone()), (lane_out.clone(), lane_scratch.clone()));
+    let (mut alone, mut other_room) = (variances.clone(), room.clone());
     let times = bench.interleave(
         &mut [
             ("one bead of 14 analytes from counts, values", &mut || {
@@ -131,7 +148,22 @@ fn main() -> Result<()> {
                 plan.propagate().is_ok_and(|all| all.value(3) > 0.0)
             }),
             ("eight beads in lanes, values", &mut || {
-                plan.run_with(best, &lane_row, &mut lane_out, &mut lane_scratch).is_ok_and(|()| !lane_out.trouble.0[7])
+                plan.run_with(best, &lane_row, &mut lane_out, &mut lane_scratch)
+                    .is_ok_and(|()| !lane_out.trouble.lane(7))
+            }),
+            ("the same with their variances", &mut || {
+                let ((out, scratch), on) = (&mut of_variances, [lane_values, &lane_u]);
+                plan.run_with(best, &lane_row, out, scratch).is_ok()
+                    && contributions
+                        .run_with(best, plan, on, scratch, &mut other_room, &mut alone, None)
+                        .is_ok_and(|bad| !bad.any())
+            }),
+            ("the same with their full covariance", &mut || {
+                let ((out, scratch), on) = (&mut of_covariance, [lane_values, &lane_u]);
+                plan.run_with(best, &lane_row, out, scratch).is_ok()
+                    && contributions
+                        .run_with(best, plan, on, scratch, &mut room, &mut variances, Some(&mut covariance))
+                        .is_ok_and(|bad| !bad.any())
             }),
             ("its system of 14 unknowns alone", &mut || {
                 work.copy_from_slice(&matrix);
@@ -145,7 +177,9 @@ fn main() -> Result<()> {
     bench.at_most("one bead from counts, us", times[0] * 1e6, 20.0);
     bench.at_most("one bead with all uncertainties / its plain value", times[1] / times[0], 25.0);
     bench.report("one bead in lanes / one bead alone", times[3] / 8.0 / times[0]);
-    bench.report("its system alone / one bead", times[4] / times[0]);
+    bench.at_most("variances of eight beads in lanes / values", times[4] / times[3], 5.0);
+    bench.at_most("covariances of eight beads in lanes / values", times[5] / times[3], 6.0);
+    bench.report("its system alone / one bead", times[6] / times[0]);
     bench.finish();
     Ok(())
 }

@@ -292,6 +292,18 @@ codes! {
     300 BinaryContent "coefficients.binary-content" Error "Binary coefficients need the content at which they were made, and only they do.";
     301 DriftUnpaired "drift.unpaired" Error "Monitors are given without the time of the bead, or the time without monitors.";
     310 RecipeVersionUnknown "recipe.version-unknown" Error "A stored result does not name the method it was computed with, or another than the one at hand.";
+    320 ColumnDoubled "table.column-doubled" Error "A table has two columns of one name.";
+    321 ColumnType "table.column-type" Error "A column has a type that cannot hold what belongs there.";
+    322 NumberInexact "table.number-inexact" Error "A number of a column is not held exactly by a float of 64 bits.";
+    323 StreamBroken "table.stream" Error "A stream of columns broke off, was read before, or is damaged.";
+    324 TableKind "table.kind" Error "An object is none of the kinds of table that are understood.";
+    335 FluxLotUnknown "flux.lot-unknown" Error "A row names a flux lot of which no loss is known.";
+    336 LimitCrossed "limit.crossed" Warning "A result is on the other side of a specification limit than before.";
+    340 FileName "file.name" Error "Under this name no table can be read or written.";
+    341 FileExists "file.exists" Error "The target of a run stands there already.";
+    342 RunDiffers "run.differs" Error "The finished parts of an interrupted run belong to another correction, source or option.";
+    343 RunBusy "run.busy" Error "Another run is writing the same target.";
+    344 LibraryMissing "library.missing" Error "A library that this needs is not installed.";
 }
 
 impl Code {

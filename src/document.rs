@@ -172,7 +172,7 @@ fn from_value<T: DeserializeOwned>(value: Value, base: &str) -> Result<T> {
 }
 
 /// Names the trouble that serde reports as text only.
-fn refused(place: &str, error: &serde_json::Error) -> Error {
+pub(crate) fn refused(place: &str, error: &serde_json::Error) -> Error {
     let detail = error.to_string();
     let (code, hint) = if detail.contains("unknown field") {
         (Code::DocumentUnknownField, "Is the name misspelt, or the document written by a newer version?")

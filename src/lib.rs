@@ -1,5 +1,6 @@
 #![doc = include_str!("../README.md")]
 
+pub mod batch;
 pub mod charge;
 pub mod code;
 pub mod composition;

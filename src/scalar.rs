@@ -111,6 +111,17 @@ pub trait Scalar:
     fn lt(self, other: Self) -> Self::Mask;
     /// `yes` where the mask is true, else `no`.
     fn select(mask: Self::Mask, yes: Self, no: Self) -> Self;
+    /// One number times each of a row of constants.
+    #[inline(always)]
+    fn times_each(self, constants: &[f64], products: &mut [Self]) {
+        for (product, &constant) in products.iter_mut().zip(constants) {
+            *product = self * constant;
+        }
+    }
+    /// Stands in the innermost loop over numbers and costs nothing: it tells the compiler that such a number fills vectors by
+    /// itself, so that it does not gather the first lanes of several numbers, which is slower than no vectors at all.
+    #[inline(always)]
+    fn side_by_side() {}
     /// Absolute value.
     #[inline(always)]
     fn abs(self) -> Self {
@@ -123,6 +134,10 @@ impl Scalar for f64 {
     #[inline(always)]
     fn constant(value: f64) -> Self {
         value
+    }
+    #[inline(always)]
+    fn abs(self) -> Self {
+        f64::abs(self)
     }
     #[inline(always)]
     fn sqrt(self) -> Self {
@@ -246,21 +261,31 @@ fn ln_1p(x: f64) -> f64 {
 /// assert_eq!(mass.0, [1.0; 8]);
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[repr(align(64))]
 pub struct Lanes<const W: usize>(pub [f64; W]);
 
-/// One truth value per lane.
+/// One truth value per lane, as wide as the number it tells of: compared and selected by whole vectors.
 ///
 /// ```
 /// use beadchem::scalar::{LaneMask, Mask};
-/// assert!(!LaneMask([false; 8]).any());
+/// assert!(!LaneMask::<8>::splat(false).any());
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct LaneMask<const W: usize>(pub [bool; W]);
+pub struct LaneMask<const W: usize>([u64; W]);
+
+/// All bits of a lane whose truth value is "true".
+const TRUE: u64 = u64::MAX;
+
+impl<const W: usize> From<[bool; W]> for LaneMask<W> {
+    fn from(lanes: [bool; W]) -> Self {
+        Self(lanes.map(|lane| if lane { TRUE } else { 0 }))
+    }
+}
 
 impl<const W: usize> Mask for LaneMask<W> {
     #[inline(always)]
     fn splat(value: bool) -> Self {
-        Self([value; W])
+        Self([if value { TRUE } else { 0 }; W])
     }
     #[inline(always)]
     fn and(self, other: Self) -> Self {
@@ -276,11 +301,11 @@ impl<const W: usize> Mask for LaneMask<W> {
     }
     #[inline(always)]
     fn any(self) -> bool {
-        self.0.iter().fold(false, |any, lane| any | lane)
+        self.0.iter().fold(0, |any, lane| any | lane) != 0
     }
     #[inline(always)]
     fn lane(self, index: usize) -> bool {
-        self.0.get(index).copied().unwrap_or(false)
+        self.0.get(index).is_some_and(|&lane| lane != 0)
     }
 }
 
@@ -318,8 +343,26 @@ impl<const W: usize> Neg for Lanes<W> {
 impl<const W: usize> Scalar for Lanes<W> {
     type Mask = LaneMask<W>;
     #[inline(always)]
+    fn times_each(self, constants: &[f64], products: &mut [Self]) {
+        for (product, &constant) in products.iter_mut().zip(constants) {
+            // lane by lane into its place: a product made first and moved then is taken apart by the compiler
+            for (lane, value) in product.0.iter_mut().zip(&self.0) {
+                *lane = value * constant;
+            }
+            Self::side_by_side();
+        }
+    }
+    #[inline(always)]
+    fn side_by_side() {
+        core::sync::atomic::compiler_fence(core::sync::atomic::Ordering::SeqCst);
+    }
+    #[inline(always)]
     fn constant(value: f64) -> Self {
         Self([value; W])
+    }
+    #[inline(always)]
+    fn abs(self) -> Self {
+        Self(each!(self.0, |i| f64::abs(self.0[i])))
     }
     #[inline(always)]
     fn sqrt(self) -> Self {
@@ -339,11 +382,11 @@ impl<const W: usize> Scalar for Lanes<W> {
     }
     #[inline(always)]
     fn lt(self, other: Self) -> Self::Mask {
-        LaneMask(each!([false; W], |i| self.0[i] < other.0[i]))
+        LaneMask(each!([0; W], |i| if self.0[i] < other.0[i] { TRUE } else { 0 }))
     }
     #[inline(always)]
     fn select(mask: Self::Mask, yes: Self, no: Self) -> Self {
-        Self(each!(yes.0, |i| if mask.0[i] { yes.0[i] } else { no.0[i] }))
+        Self(each!(yes.0, |i| if mask.0[i] == 0 { no.0[i] } else { yes.0[i] }))
     }
 }
 

@@ -2,13 +2,17 @@
 
 from collections.abc import Sequence
 from os import PathLike
-from typing import Literal, TypeAlias, final
+from typing import Any, Literal, TypeAlias, final
+
+import numpy as np
+from numpy.typing import NDArray
 
 __all__ = [
     "Addition",
     "Adjusted",
     "Agreement",
     "Amount",
+    "ArrowColumns",
     "Assay",
     "BasisLinks",
     "BeadLimit",
@@ -31,6 +35,9 @@ __all__ = [
     "Column",
     "Combination",
     "Composition",
+    "CorrectedArrays",
+    "CorrectedTable",
+    "Correction",
     "DeadTime",
     "Dilution",
     "Drift",
@@ -40,6 +47,7 @@ __all__ = [
     "Explained",
     "External",
     "Fate",
+    "Field",
     "Finding",
     "FittedLine",
     "Flux",
@@ -68,6 +76,7 @@ __all__ = [
     "Overlap",
     "PredictedLoss",
     "Provenance",
+    "Recorrection",
     "Report",
     "ReportForm",
     "Residual",
@@ -1592,3 +1601,209 @@ class Drift:
     def digest(self) -> str: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class ArrowColumns:
+    """Columns in chunks, for any library that reads Arrow: `polars.DataFrame(it)`, `pyarrow.table(it)`."""
+
+    def __arrow_c_stream__(self, requested_schema: object | None = None) -> object: ...
+    def __arrow_c_schema__(self) -> object: ...
+    def __len__(self) -> int: ...
+
+@final
+class CorrectedTable:
+    """A corrected table and what was found in it."""
+
+    @property
+    def table(self) -> ArrowColumns:
+        """One row per row read, in as many chunks."""
+    @property
+    def findings(self) -> ArrowColumns:
+        """One row per finding."""
+    @property
+    def notes(self) -> list[Finding]:
+        """What is said of all rows at once."""
+
+@final
+class CorrectedArrays:
+    """Corrected arrays and what was found in them."""
+
+    @property
+    def numbers(self) -> NDArray[np.float64]:
+        """Numbers, one row of this array per column; NaN where a cell is null."""
+    @property
+    def names(self) -> list[str]:
+        """The columns of `numbers`."""
+    @property
+    def codes(self) -> NDArray[np.uint16]:
+        """The number of the most severe finding of each row, 0 where there is none."""
+    def nulls(self, place: int) -> NDArray[np.bool_] | None:
+        """Whether the cells of a column are null, or None where none is."""
+    @property
+    def notes(self) -> list[Finding]:
+        """What is said of all rows at once."""
+    @property
+    def findings(self) -> ArrowColumns:
+        """One row per finding."""
+    def finding_rows(self) -> list[tuple[int, str, str, str, float, float, str]]:
+        """Findings as (row, code, severity, quantity, value, bound, reason)."""
+
+@final
+class Field:
+    """A declared column of a table."""
+
+    def __new__(
+        cls,
+        quantity: str,
+        of: str | None = None,
+        *,
+        name: str | None = None,
+        unit: str | None = None,
+        u: float | str | None = None,
+        u_relative: float | None = None,
+        counting_s: float | None = None,
+        optional: bool = False,
+    ) -> Field: ...
+    @property
+    def name(self) -> str:
+        """The name of the column."""
+    @property
+    def quantity(self) -> str:
+        """What it stands for, in words."""
+    @property
+    def unit(self) -> str:
+        """The word of its unit; empty for words."""
+    @property
+    def optional(self) -> bool:
+        """Whether a table may lack it."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class Correction:
+    """What is asked of a table: everything that decides a number, in one document."""
+
+    def __new__(
+        cls,
+        method: Method,
+        charge: Charge,
+        *,
+        lots: Sequence[FluxLot] = ...,
+        on: str | None = None,
+        also_on: Sequence[str] = ...,
+        form: str | Sequence[str] | None = None,
+        loss_on_fusion_percent: _Number | str | None = None,
+        loss_temperature_c: float | None = None,
+        rules: Rules | None = None,
+        counted_as: Sequence[str] = ...,
+        fields: Sequence[Field] = ...,
+        counting_s: float | None = None,
+    ) -> Correction: ...
+    @property
+    def fields(self) -> list[str]:
+        """The columns it reads where they are there."""
+    @property
+    def identity(self) -> str | None:
+        """The column of bead ids, which no two rows may share."""
+    @property
+    def declared(self) -> list[Field]:
+        """The declared columns."""
+    def result_fields(self, uncertainty: str = "none") -> list[tuple[str, str, str | None]]:
+        """The columns of the results as (name, unit, basis or None)."""
+    def correct_stream(
+        self,
+        source: object,
+        *,
+        uncertainty: str = "none",
+        threads: int = 1,
+        first_row: int = 0,
+        keep: Sequence[str] = ...,
+        doubled: set[str] | None = None,
+    ) -> CorrectedTable:
+        """Any table that speaks Arrow; the interpreter is free meanwhile."""
+    def correct_arrays(
+        self,
+        columns: dict[str, Any],
+        *,
+        uncertainty: str = "none",
+        threads: int = 1,
+        out: object | None = None,
+        nan_is_null: bool = False,
+        doubled: set[str] | None = None,
+    ) -> CorrectedArrays:
+        """A dict of arrays; the interpreter is free meanwhile."""
+    @property
+    def lots(self) -> list[str]:
+        """The names of the flux lots a row may name; the first is that of a row that names none."""
+    def with_flux_loss(self, lot: str, loss_percent: _Number) -> Correction:
+        """The same with another loss of one of its lots, % of the flux as weighed."""
+    def with_method(self, method: Method) -> Correction:
+        """The same by another method."""
+    @property
+    def method(self) -> Method:
+        """The method."""
+    @property
+    def provenance(self) -> str:
+        """What the results rest on, as JSON."""
+    def to_json(self) -> str:
+        """The stored form."""
+    @staticmethod
+    def from_json(text: str) -> Correction:
+        """Reads the stored form."""
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the canonical stored form."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class Recorrection:
+    """A correction and what it would be instead, for any table."""
+
+    def __new__(
+        cls,
+        old: Correction,
+        new: Correction,
+        *,
+        only: dict[str, str] = ...,
+        limits: dict[str, tuple[float | None, float | None]] = ...,
+    ) -> Recorrection: ...
+    def to_json(self) -> str:
+        """The stored form."""
+    @staticmethod
+    def from_json(text: str) -> Recorrection:
+        """Reads the stored form."""
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the canonical stored form."""
+    @property
+    def declared(self) -> list[Field]:
+        """The declared columns."""
+    @property
+    def fields(self) -> list[str]:
+        """The columns it reads where they are there."""
+    @property
+    def identity(self) -> str | None:
+        """The column of bead ids, which no two rows may share."""
+    def correct_stream(
+        self,
+        source: object,
+        *,
+        uncertainty: str = "none",
+        threads: int = 1,
+        first_row: int = 0,
+        keep: Sequence[str] = ...,
+        doubled: set[str] | None = None,
+    ) -> CorrectedTable:
+        """Any table that speaks Arrow; the interpreter is free meanwhile."""
+    def correct_arrays(
+        self,
+        columns: dict[str, Any],
+        *,
+        uncertainty: str = "none",
+        threads: int = 1,
+        out: object | None = None,
+        nan_is_null: bool = False,
+        doubled: set[str] | None = None,
+    ) -> CorrectedArrays:
+        """A dict of arrays; the interpreter is free meanwhile."""

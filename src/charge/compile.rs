@@ -8,6 +8,7 @@ use crate::charge::kernel::{
     SampleSpecies,
 };
 use crate::charge::line_compile::{Standing, element_of};
+use crate::charge::place::Where;
 use crate::charge::plan::Order;
 use crate::code::Code;
 use crate::composition::unit::{percent_short, percent_text};
@@ -63,46 +64,6 @@ pub(crate) struct Compiler<'a> {
     pub(crate) findings: Vec<Finding>,
     pub(crate) fate: &'a Fate,
     pub(crate) place: Where,
-}
-
-/// Where the sample is heated.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Where {
-    Melt,
-    Furnace,
-}
-
-impl Where {
-    fn word(self) -> &'static str {
-        match self {
-            Where::Melt => "melt",
-            Where::Furnace => "furnace",
-        }
-    }
-
-    /// What is left of the sample there.
-    fn residue(self) -> &'static str {
-        match self {
-            Where::Melt => "glass",
-            Where::Furnace => "residue",
-        }
-    }
-
-    /// What knows it.
-    fn step(self) -> &'static str {
-        match self {
-            Where::Melt => "fusion",
-            Where::Furnace => "furnace",
-        }
-    }
-
-    /// The name of a share that stays there.
-    fn share(self, element: Element) -> String {
-        match self {
-            Where::Melt => format!("kept share of {}", element.symbol()),
-            Where::Furnace => format!("share of {} kept in the furnace", element.symbol()),
-        }
-    }
 }
 
 pub(crate) fn in_the_sample(species: &Formula) -> String {
@@ -165,6 +126,22 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
         }
         None => (None, Vec::new()),
     };
+    let brought = |place: Place| {
+        let stays = |portion: &Portion| portion.element == place && portion.kept != Kept::Nothing;
+        blend.portions.iter().any(stays)
+            || blanks.iter().any(|blank| blank.element == place)
+            || additions.iter().any(|addition| {
+                addition.portions.iter().any(stays) || addition.blanks.iter().any(|blank| blank.element == place)
+            })
+            || gases.iter().flat_map(|gas| &gas.carriers).any(|(carrier, _)| *carrier == place)
+    };
+    let mut readings = asked.readings;
+    readings.iter_mut().for_each(|reading| reading.brought = brought(reading.element));
+    let of_sample = |place: Place| match &sample {
+        SamplePath::Itemised { portions, .. } => portions.iter().any(|portion| portion.element == place),
+        SamplePath::Stated(_) => false,
+    };
+    let melting = (0..c.elements.len()).filter(|&place| brought(place) || of_sample(place)).collect();
     let glass: Vec<(Place, bool)> = (0..c.elements.len())
         .filter(|&place| order.is_none() && c.stays_as[place].is_some())
         .map(|place| (place, is_halogen(c.elements[place])))
@@ -188,8 +165,9 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
         blanks,
         additions,
         gases,
+        melting,
         glass,
-        readings: asked.readings,
+        readings,
         lines,
         bases: asked.bases,
     };
@@ -556,6 +534,7 @@ impl<'a> Compiler<'a> {
                 target: self.atoms(&target),
                 target_count: target.count(element),
                 kept,
+                brought: true,
             };
             asked.readings.push(reading);
             match (is_limit, row < reported) {

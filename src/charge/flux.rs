@@ -37,6 +37,12 @@ pub struct FluxLot {
 }
 
 impl FluxLot {
+    /// The same lot with a loss found for one bead.
+    pub(crate) fn with_loss(&self, loss: Estimate) -> Result<Self> {
+        let programme = self.programmes[0].0.clone();
+        Ok(Self { programmes: vec![(programme, LossTest::stated(loss)?)], ..self.clone() })
+    }
+
     /// A lot from its name, its blend in parts by mass, a fusion programme, and the loss found in it: a number or an
     /// [`Estimate`] as a fraction of the flux as weighed, beside what carbonates give off by their formulas, or a
     /// [`LossTest`].

@@ -1,10 +1,11 @@
 //! A flux lot fused alone: what its formulas give off, what is left of a gram, and its ratio of lithia to boric oxide.
 
-use crate::charge::compile::{Compiler, Where, per_atom};
+use crate::charge::compile::{Compiler, per_atom};
 use crate::charge::fate::Fate;
 use crate::charge::flux::FluxLot;
 use crate::charge::kernel::{Kernel, Place};
 use crate::charge::mass::Mass;
+use crate::charge::place::Where;
 use crate::code::Code;
 use crate::error::{Error, Result};
 use crate::scalar::Scalar;
@@ -65,7 +66,7 @@ impl FluxLot {
     }
 
     /// The name of the loss as an input, the same wherever the lot is used.
-    pub(super) fn loss_name(&self) -> String {
+    pub(crate) fn loss_name(&self) -> String {
         format!("flux loss of lot {}", self.name())
     }
 

@@ -1,8 +1,9 @@
 //! A sample heated alone, resolved to places and numbers: the furnace of a loss on ignition, and beside it the fusion.
 
-use crate::charge::compile::{Compiler, Where, in_the_sample, per_atom};
+use crate::charge::compile::{Compiler, in_the_sample, per_atom};
 use crate::charge::fate::Fate;
 use crate::charge::kernel::{Input, Kernel};
+use crate::charge::place::Where;
 use crate::composition::Composition;
 use crate::error::Result;
 use crate::finding::Finding;

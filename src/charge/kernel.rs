@@ -9,7 +9,7 @@ use core::ops::Range;
 use crate::charge::blend::Blend;
 use crate::charge::lines::Lines;
 use crate::charge::ratio::undilute;
-use crate::composition::PerDried;
+pub(crate) use crate::charge::reading::{BasisTerm, Content, Reading};
 use crate::composition::unit::MILLI;
 use crate::scalar::{Mask, Scalar};
 use crate::substance::sum_of_weights;
@@ -117,44 +117,6 @@ impl AdditionTerm {
     }
 }
 
-/// Where the content of a reading comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Content {
-    /// Read as a mass fraction of the glass: evaluation (b).
-    Read(Input),
-    /// Solved for from intensities: evaluation (a).
-    Solved,
-}
-
-/// A reading in the glass and the form it is asked for in.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Reading {
-    pub(crate) content: Content,
-    pub(crate) element: Place,
-    pub(crate) atoms: Atoms,
-    /// Atoms of the element per formula of the reading.
-    pub(crate) count: f64,
-    pub(crate) target: Atoms,
-    pub(crate) target_count: f64,
-    /// Share of the element that stayed, where part of it left.
-    pub(crate) kept: Kept,
-}
-
-impl Reading {
-    /// Grams of its species per mole of its element.
-    #[inline(always)]
-    pub(crate) fn per_mole<S: Scalar>(&self, weights: &[S]) -> S {
-        sum_of_weights(&self.atoms, weights) / self.count
-    }
-}
-
-/// One side of a change of basis, with the input it needs.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct BasisTerm {
-    pub(crate) per_dried: PerDried,
-    pub(crate) input: Option<Input>,
-}
-
 /// The compiled arithmetic: places and numbers, no names.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Kernel {
@@ -171,6 +133,8 @@ pub(crate) struct Kernel {
     pub(crate) blanks: Vec<Blank>,
     pub(crate) additions: Vec<AdditionTerm>,
     pub(crate) gases: Vec<Gas>,
+    /// Elements of which something can be in the melt.
+    pub(crate) melting: Vec<Place>,
     /// Elements whose share of the glass is reported, with whether the element itself is meant (a halogen).
     pub(crate) glass: Vec<(Place, bool)>,
     pub(crate) readings: Vec<Reading>,
@@ -248,6 +212,7 @@ impl Kernel {
             blanks: Vec::new(),
             additions: Vec::new(),
             gases: Vec::new(),
+            melting: Vec::new(),
             glass: Vec::new(),
             readings: Vec::new(),
             lines: None,
@@ -278,7 +243,10 @@ impl Kernel {
     #[inline(always)]
     pub(crate) fn books<'a, S: Scalar>(&self, scratch: &'a mut [S]) -> Books<'a, S> {
         let n = self.elements();
-        scratch.iter_mut().for_each(|slot| *slot = S::constant(0.0));
+        for slot in scratch.iter_mut() {
+            *slot = S::constant(0.0);
+            S::side_by_side();
+        }
         let (sample, rest) = scratch.split_at_mut(n);
         let (flux, rest) = rest.split_at_mut(n);
         let (melt, rest) = rest.split_at_mut(n);
@@ -349,8 +317,8 @@ impl Kernel {
             SamplePath::Stated(_) => sample_glass,
             SamplePath::Itemised { .. } => unnamed,
         };
-        for (element, &moles) in books.melt.iter().enumerate() {
-            glass = glass + moles * self.grams_in_melt(weights, element);
+        for &element in &self.melting {
+            glass = glass + books.melt[element] * self.grams_in_melt(weights, element);
         }
         let flux_unnamed = flux.pure_blend * flux.unnamed * flux.kept;
         glass = glass + flux_unnamed;
@@ -399,6 +367,7 @@ impl Kernel {
         let pure_blend = blend_mass - fused * blank / kept;
         for slot in books.flux.iter_mut() {
             *slot = *slot * pure_blend;
+            S::side_by_side();
         }
         for portion in &self.blend.portions {
             let moles = books.flux[portion.element];
@@ -527,15 +496,21 @@ impl Kernel {
     pub(crate) fn run_glass<S: Scalar>(&self, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
         let mut books = self.books(&mut scratch[..self.books_scratch()]);
         let bad = self.melt(x, &mut books, out);
-        let m_s = x[self.sample_mass];
         let dilution = out[DILUTION];
         let results = &mut out[FIXED + self.glass.len()..];
+        self.undiluted(x, &books, dilution, results);
+        bad.or(self.finish(x, results))
+    }
+
+    /// What stayed of the sample by the readings of the glass, g per g sample.
+    #[inline(always)]
+    pub(crate) fn undiluted<S: Scalar>(&self, x: &[S], books: &Books<'_, S>, dilution: S, results: &mut [S]) {
+        let m_s = x[self.sample_mass];
         for (result, reading) in results.iter_mut().zip(&self.readings) {
             if let Content::Read(content) = reading.content {
-                *result = undilute(x[content], dilution) - self.brought(x, &books, m_s, reading);
+                *result = undilute(x[content], dilution) - self.brought(x, books, m_s, reading);
             }
         }
-        bad.or(self.finish(x, results))
     }
 
     /// Books, fixed outputs and glass contents. Trouble is true where a mass leaves nothing to divide by.
@@ -560,6 +535,9 @@ impl Kernel {
     /// What flux and additions put into the glass of the species of a reading, less what gases took, g per g sample.
     #[inline(always)]
     pub(crate) fn brought<S: Scalar>(&self, x: &[S], books: &Books<'_, S>, m_s: S, reading: &Reading) -> S {
+        if !reading.brought {
+            return S::constant(0.0);
+        }
         let per_mole = reading.per_mole(&x[self.weights.clone()]);
         (books.melt[reading.element] - books.stayed[reading.element]) * per_mole / m_s
     }
@@ -573,9 +551,8 @@ impl Kernel {
         let mut bad = S::Mask::splat(false);
         let mut basis = S::constant(1.0);
         if let Some([weighed, asked]) = &self.bases {
-            let grams = |term: &BasisTerm| term.per_dried.grams(term.input.map_or(zero, |input| x[input]));
-            let left = grams(asked);
-            basis = grams(weighed) / left;
+            let left = asked.grams(x);
+            basis = weighed.grams(x) / left;
             let sound = zero.lt(left).and(zero.lt(basis)).and(basis.lt(S::constant(f64::INFINITY)));
             bad = bad.or(sound.not());
         }
@@ -587,8 +564,14 @@ impl Kernel {
                 }
                 Kept::All | Kept::Nothing => *result,
             };
-            let form = sum_of_weights(&reading.target, weights) / reading.target_count / reading.per_mole(weights);
-            *result = whole * form * basis;
+            *result = if reading.target == reading.atoms {
+                whole
+            } else {
+                whole * (sum_of_weights(&reading.target, weights) / reading.target_count / reading.per_mole(weights))
+            };
+            if self.bases.is_some() {
+                *result = *result * basis;
+            }
         }
         bad
     }

@@ -143,6 +143,12 @@ impl Compiler<'_> {
             .standard
             .as_ref()
             .and_then(|standard| present.iter().position(|&component| component == standard.component));
+        let analytes: Vec<usize> = order.rows.iter().map(|row| row.component).collect();
+        let signed = |(row, of_row): (usize, &[f64])| {
+            let sign = if row < analytes.len() { -1.0 } else { 1.0 };
+            analytes.iter().map(|&component| of_row[component] * sign).collect::<Vec<_>>()
+        };
+        let system = coefficients.chunks_exact(order.components.len()).enumerate().flat_map(signed).collect();
         let equation = Equation {
             lines,
             network,
@@ -150,6 +156,7 @@ impl Compiler<'_> {
             standard,
             components: order.components.len(),
             coefficients,
+            system,
             uncertain,
             present,
             reference_ratio: order.reference_ratio,

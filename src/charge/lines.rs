@@ -2,7 +2,7 @@
 //! intensities what stayed of the sample beside it.
 
 use crate::charge::kernel::{Atoms, Books, FIXED, FUSED_FLUX_RATIO, Input, Kept, Kernel, Place};
-use crate::matrix::equation::{Equation, Given, Room};
+use crate::matrix::equation::{Equation, Given, LineTerm, Room};
 use crate::numeric::{eliminate, solve};
 use crate::scalar::{Mask, Scalar};
 use crate::substance::sum_of_weights;
@@ -43,6 +43,15 @@ pub(crate) struct Lines {
 }
 
 impl Lines {
+    /// The inputs that belong to lines and rows: all that the equation reads beside what the charge says.
+    pub(crate) fn own_inputs(&self) -> Vec<Input> {
+        let equation = &self.equation;
+        let of_lines = equation.lines.iter().flat_map(LineTerm::inputs);
+        let of_rows = equation.rows.iter().flat_map(|row| core::iter::once(row.sensitivity).chain(row.offset));
+        let factors = equation.network.factors.iter().map(|&(_, _, factor)| factor);
+        of_lines.chain(of_rows).chain(factors).chain(equation.uncertain.iter().map(|term| term.input)).collect()
+    }
+
     pub(crate) fn scratch(&self) -> usize {
         self.present.len() + self.equation.analytes() + self.equation.scratch()
     }
@@ -72,6 +81,32 @@ pub(crate) struct Solved {
     pub(crate) sound: bool,
 }
 
+/// A solved bead in numbers of any type: what its results are differentiated at.
+#[derive(Clone, Copy)]
+pub(crate) struct Held<'a, S> {
+    pub(crate) known: &'a [S],
+    pub(crate) intensities: &'a [S],
+    pub(crate) strengths: &'a [S],
+    pub(crate) fixed: &'a [S],
+    pub(crate) solution: &'a [S],
+    /// The system as [`eliminate`] left it, or as it was, and what may follow it.
+    pub(crate) matrix: &'a [S],
+}
+
+impl Lines {
+    /// What a run of the kernel leaves in its scratch.
+    #[inline(always)]
+    pub(crate) fn held<'a, S>(&self, kernel: &Kernel, scratch: &'a [S]) -> Held<'a, S> {
+        let rows = self.equation.unknowns();
+        let (known, rest) = scratch[kernel.books_scratch()..].split_at(self.present.len());
+        let (intensities, rest) = rest[self.equation.analytes()..].split_at(self.equation.lines.len());
+        let (strengths, rest) = rest.split_at(rows);
+        let (fixed, rest) = rest.split_at(rows);
+        let (solution, matrix) = rest.split_at(rows);
+        Held { known, intensities, strengths, fixed, solution, matrix }
+    }
+}
+
 /// Why a bead has no solution.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Failure {
@@ -82,6 +117,18 @@ pub(crate) enum Failure {
 }
 
 impl Solved {
+    /// The same view of a bead that was solved alone; its matrix is not eliminated.
+    pub(crate) fn held(&self) -> Held<'_, f64> {
+        Held {
+            known: &self.known,
+            intensities: &self.intensities,
+            strengths: &self.strengths,
+            fixed: &self.fixed,
+            solution: &self.solution,
+            matrix: &self.matrix,
+        }
+    }
+
     /// What an internal standard says of geometry for a row: one for a row that does not follow it.
     pub(crate) fn factor(&self, equation: &Equation, row: usize) -> f64 {
         if equation.rows[row].follows { self.solution[equation.analytes()] } else { 1.0 }
@@ -134,6 +181,21 @@ impl Kernel {
         sum
     }
 
+    /// What is known of a component beside what is solved for, g per g sample.
+    #[inline(always)]
+    pub(crate) fn known<S: Scalar>(&self, x: &[S], books: &Books<'_, S>, term: &PresentTerm) -> S {
+        let weights = &x[self.weights.clone()];
+        let mut moles = self.retained(x, term.element) - self.taken(books, term.element);
+        if term.from_sample {
+            moles = moles + books.stayed[term.element];
+        }
+        let known = moles * sum_of_weights(&term.atoms, weights) / term.count / x[self.sample_mass];
+        match term.declared(x) {
+            Some(declared) => known + declared,
+            None => known,
+        }
+    }
+
     /// What the charge says for the equation: amounts known of components, and what was brought of analytes.
     #[inline(always)]
     pub(crate) fn given<S: Scalar>(
@@ -144,17 +206,9 @@ impl Kernel {
         known: &mut [S],
         brought: &mut [S],
     ) {
-        let weights = &x[self.weights.clone()];
         let m_s = x[self.sample_mass];
         for (known, term) in known.iter_mut().zip(&lines.present) {
-            let mut moles = self.retained(x, term.element) - self.taken(books, term.element);
-            if term.from_sample {
-                moles = moles + books.stayed[term.element];
-            }
-            *known = moles * sum_of_weights(&term.atoms, weights) / term.count / m_s;
-            if let Some(declared) = term.declared(x) {
-                *known = *known + declared;
-            }
+            *known = self.known(x, books, term);
         }
         for (brought, reading) in brought.iter_mut().zip(&self.readings) {
             *brought = self.brought(x, books, m_s, reading);
@@ -165,18 +219,39 @@ impl Kernel {
     /// exchanged rows.
     #[inline(always)]
     pub(crate) fn run_lines<S: Scalar>(&self, lines: &Lines, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
+        let bad = self.prepare_lines(lines, x, out, scratch);
+        let guarded = self.solve_lines(lines, x, out, scratch);
+        bad.or(guarded).or(self.finish_lines(lines, x, out, scratch))
+    }
+
+    /// Its first third: the books, what they say for the equation, and the intensities.
+    #[inline(always)]
+    pub(crate) fn prepare_lines<S: Scalar>(&self, lines: &Lines, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
         let (of_books, rest) = scratch.split_at_mut(self.books_scratch());
         let mut books = self.books(of_books);
         let bad = self.melt(x, &mut books, out);
         let (known, rest) = rest.split_at_mut(lines.present.len());
         let (brought, rest) = rest.split_at_mut(lines.equation.analytes());
         self.given(lines, x, &books, known, brought);
-        let given = Given { fused_flux_ratio: out[FUSED_FLUX_RATIO], known, brought };
-        let mut room = lines.equation.room(rest);
-        let guarded = lines.equation.solve(x, &given, &mut room);
+        let given = Given::new(&lines.equation, out[FUSED_FLUX_RATIO], known, brought);
+        bad.or(lines.equation.prepare(x, &given, &mut lines.equation.room(rest)))
+    }
+
+    /// Its second third: the equation.
+    #[inline(always)]
+    pub(crate) fn solve_lines<S: Scalar>(&self, lines: &Lines, x: &[S], out: &[S], scratch: &mut [S]) -> S::Mask {
+        let (known, rest) = scratch[self.books_scratch()..].split_at_mut(lines.present.len());
+        let (brought, rest) = rest.split_at_mut(lines.equation.analytes());
+        let given = Given::new(&lines.equation, out[FUSED_FLUX_RATIO], known, brought);
+        lines.equation.solve(x, &given, &mut lines.equation.room(rest))
+    }
+
+    /// Its last third: what stayed of the sample to the results.
+    #[inline(always)]
+    pub(crate) fn finish_lines<S: Scalar>(&self, lines: &Lines, x: &[S], out: &mut [S], scratch: &[S]) -> S::Mask {
         let results = &mut out[FIXED + self.glass.len()..];
-        results.copy_from_slice(&room.solution[..results.len()]);
-        bad.or(guarded).or(self.finish(x, results))
+        results.copy_from_slice(&lines.held(self, scratch).solution[..results.len()]);
+        self.finish(x, results)
     }
 
     /// One bead solved in plain numbers, with exchanged rows where the elimination wants them; nothing where the system is
@@ -192,7 +267,7 @@ impl Kernel {
         let (known, rest) = rest.split_at_mut(lines.present.len());
         let (brought, rest) = rest.split_at_mut(n);
         self.given(lines, x, &books, known, brought);
-        let given = Given { fused_flux_ratio: out[FUSED_FLUX_RATIO], known, brought };
+        let given = Given::new(equation, out[FUSED_FLUX_RATIO], known, brought);
         let mut room: Room<'_, f64> = equation.room(rest);
         let mut exchanged = equation.prepare(x, &given, &mut room);
         let members = &equation.network.members;
@@ -222,7 +297,7 @@ impl Kernel {
             matrix = room.matrix[..width * width].to_vec();
             let right = room.solution[..width].to_vec();
             let guarded = eliminate(&mut room.matrix[..width * width], width, &mut room.solution[..width], 1);
-            pivot = smallest((0..width).map(|row| room.matrix[row * (width + 1)]));
+            pivot = smallest((0..width).map(|row| 1.0 / room.matrix[row * (width + 1)]));
             if guarded {
                 exchanged = true;
                 let solution = solve(&matrix, width, &right);

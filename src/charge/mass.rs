@@ -28,6 +28,12 @@ impl Mass {
         }
     }
 
+    /// The lowest and highest mass, g; an addition may be zero.
+    pub(crate) fn bounds(self) -> [f64; 2] {
+        let (_, low, high, _) = self.range();
+        [low, high]
+    }
+
     /// Refuses a mass that is missing, not above zero, or outside the range. An addition may be zero.
     pub(crate) fn check(self, mass: Estimate) -> Result<Estimate> {
         let (quantity, low, high, bound) = self.range();

@@ -5,9 +5,10 @@ use crate::charge::builder::Charge;
 use crate::charge::caution::oxidisable_in;
 use crate::charge::compile::Loss;
 use crate::charge::flux::FluxLot;
+use crate::charge::form::Form;
 use crate::charge::kernel::{DILUTION, FIXED, FLUX_RATIO, FUSED_FLUX_RATIO, GLASS_MASS, LOSS_ON_FUSION};
 use crate::charge::ledger::Ledger;
-use crate::charge::plan::{Adjustment, Form, Order, Plan};
+use crate::charge::plan::{Adjustment, Order, Plan};
 use crate::charge::ratio::{Dilution, FluxRatio, FusedFluxRatio};
 use crate::charge::result::SampleResult;
 use crate::charge::weighed::{BeadMassCheck, Completeness};
@@ -18,6 +19,9 @@ use crate::finding::Finding;
 use crate::matrix::order::LineOrder;
 use crate::substance::Weights;
 use crate::uncertainty::{Budget, Estimate, Propagated};
+
+/// Below 1.5 sample and flux are most often swapped; above 200 a mass is mistyped (common practice).
+pub(crate) const USUAL_FLUX_RATIO: core::ops::RangeInclusive<f64> = 1.5..=200.0;
 
 /// A fused charge.
 ///
@@ -73,10 +77,8 @@ impl Melt {
 
     /// Findings on the melt as a whole.
     fn judge(&mut self) {
-        // Below 1.5 sample and flux are most often swapped; above 200 a mass is mistyped (common practice).
-        const USUAL: core::ops::RangeInclusive<f64> = 1.5..=200.0;
         let ratio = self.flux_ratio().value();
-        if !USUAL.contains(&ratio) {
+        if !USUAL_FLUX_RATIO.contains(&ratio) {
             let text = format!("Flux ratio {ratio:.2} : 1. Sample and flux may be swapped, or a mass mistyped.");
             self.findings.push(Finding::new(Code::FluxRatioUnusual, "flux ratio", text).with_value(ratio));
         }

@@ -47,7 +47,7 @@ impl Model for Pinned<'_> {
         let mut books = self.kernel.books(of_books);
         self.kernel.melt(x, &mut books, out);
         self.kernel.given(self.lines, x, &books, known, brought);
-        let given = Given { fused_flux_ratio: out[FUSED_FLUX_RATIO], known, brought };
+        let given = Given::new(equation, out[FUSED_FLUX_RATIO], known, brought);
         for (residual, &line) in of_overlaps.iter_mut().zip(&equation.network.members) {
             *residual = equation.lines[line].intensity(x) - S::constant(at.intensities[line]);
         }

@@ -5,10 +5,10 @@ use std::sync::Arc;
 
 use crate::charge::builder::Charge;
 use crate::charge::compile::{Compiled, Loss, compile};
-use crate::charge::fate::usual_form;
+use crate::charge::form::Form;
 use crate::charge::kernel::{Content, FIXED, GLASS_MASS, Input, Kernel, Reading};
 use crate::charge::line_compile::Standing;
-use crate::charge::lines::{Failure, Solved};
+use crate::charge::lines::{Failure, Lines, Solved};
 use crate::charge::pinned;
 use crate::code::Code;
 use crate::composition::{Basis, BasisLinks, Composition};
@@ -19,85 +19,6 @@ use crate::numeric::{InstructionSet, eliminate};
 use crate::scalar::{Mask, Scalar};
 use crate::substance::{Element, Formula, Weights};
 use crate::uncertainty::{Directions, Estimate, Inputs, Model, Propagated, Spread, linearise, linearise_plain};
-
-/// In which form results are asked for.
-///
-/// ```
-/// use beadchem::charge::Form;
-/// assert_eq!(Form::from_word("elements")?, Form::Elements);
-/// # Ok::<(), beadchem::Error>(())
-/// ```
-#[derive(Debug, Clone, PartialEq, Default)]
-#[non_exhaustive]
-pub enum Form {
-    /// As the readings are written.
-    #[default]
-    AsRead,
-    /// As elements.
-    Elements,
-    /// As the usual oxides of a glass (halogens as themselves).
-    Oxides,
-    /// As these species, each taken for the reading with the same element.
-    Species(Vec<Formula>),
-}
-
-impl Form {
-    /// "as read", "elements" or "oxides".
-    ///
-    /// # Errors
-    /// `word.unknown`; the message lists the words.
-    ///
-    /// ```
-    /// assert!(beadchem::charge::Form::from_word("minerals").is_err());
-    /// ```
-    pub fn from_word(word: &str) -> Result<Self> {
-        match word {
-            "as read" => Ok(Form::AsRead),
-            "elements" => Ok(Form::Elements),
-            "oxides" => Ok(Form::Oxides),
-            other => Err(Error::word("Form", other, &["as read", "elements", "oxides"])),
-        }
-    }
-
-    /// Refuses a list that names a species for no reading, or two for one.
-    pub(crate) fn check(&self, readings: &Composition) -> Result<()> {
-        let Form::Species(list) = self else { return Ok(()) };
-        for (index, species) in list.iter().enumerate() {
-            let read = readings.entries().iter().any(|entry| entry.species.key() == species.key());
-            let twice = list[..index].iter().any(|earlier| earlier.key() == species.key());
-            if species.key().is_none() || !read || twice {
-                let why = if twice { "is the second form asked for one element" } else { "was not read in the glass" };
-                return Err(Error::Conflict {
-                    code: Code::SpeciesUnknown,
-                    detail: format!("{species} {why}."),
-                    hint: "Name one species for each reading whose form is to change.".to_owned(),
-                });
-            }
-        }
-        Ok(())
-    }
-
-    /// The species a reading without a value is listed as.
-    pub(crate) fn target_of(&self, reading: &Formula) -> Result<Formula> {
-        match reading.key() {
-            Some(element) => self.target(reading, element),
-            None => Ok(reading.clone()),
-        }
-    }
-
-    pub(crate) fn target(&self, reading: &Formula, element: Element) -> Result<Formula> {
-        match self {
-            Form::AsRead => Ok(reading.clone()),
-            Form::Elements => Formula::of(&[(element, 1.0)]),
-            // a reading that is an oxide already keeps its own (MnO, Mn3O4), an element gets the usual one
-            Form::Oxides if reading.count(Element::O) > 0.0 => Ok(reading.clone()),
-            Form::Oxides => usual_form(element),
-            Form::Species(list) => {
-                Ok(list.iter().find(|species| species.key() == Some(element)).unwrap_or(reading).clone())
-            }
-        }
-    }
-}
 
 /// What is asked of a bead: its readings, and the basis and form of the results.
 #[derive(Debug, Clone, PartialEq)]
@@ -170,6 +91,12 @@ pub struct Out<S: Scalar> {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Scratch<S>(Vec<S>);
 
+impl<S> Scratch<S> {
+    pub(crate) fn numbers(&self) -> &[S] {
+        &self.0
+    }
+}
+
 /// A charge with every name resolved: from masses, contents and atomic weights to glass, ratios and sample.
 ///
 /// ```
@@ -192,6 +119,8 @@ pub struct Plan {
     spread: Arc<Spread>,
     names: Vec<String>,
     directions: Directions,
+    /// How many inputs stand before those of the lines.
+    charge_inputs: usize,
     pub(crate) elements: Vec<Element>,
     pub(crate) stays_as: Vec<Option<Formula>>,
     pub(crate) gases: Vec<Formula>,
@@ -292,6 +221,7 @@ impl Plan {
             spread,
             names,
             directions,
+            charge_inputs,
             elements,
             stays_as,
             gases,
@@ -406,15 +336,28 @@ impl Plan {
         }
     }
 
+    pub(crate) fn spread(&self) -> &Spread {
+        &self.spread
+    }
+
+    pub(crate) fn charge_inputs(&self) -> usize {
+        self.charge_inputs
+    }
+
+    /// Whether a weighed bead moves inputs.
+    pub(crate) fn adjusts(&self) -> bool {
+        self.adjusting.is_some()
+    }
+
     /// Numbers that a run writes down on its way.
-    fn room(&self) -> usize {
+    pub(crate) fn room(&self) -> usize {
         self.kernel.scratch() + if self.adjusting.is_some() { self.inputs().len() } else { 0 }
     }
 
     /// The kernel; where a weighed bead adjusts inputs, once for the prediction and once with the inputs moved. Without
     /// `LINES` no code for intensities is compiled, and none may be asked for.
     #[inline(always)]
-    fn follow<S: Scalar, const LINES: bool>(&self, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
+    pub(super) fn follow<S: Scalar, const LINES: bool>(&self, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
         let (moved, scratch) = scratch.split_at_mut(if self.adjusting.is_some() { x.len() } else { 0 });
         let mut trouble = S::Mask::splat(false);
         let mut x = x;
@@ -461,9 +404,15 @@ impl Plan {
     /// # Errors
     /// `matrix.singular` where the system has no solution, with the pivot and the analyte it stands at.
     pub(crate) fn solved(&self) -> Result<Option<Solved>> {
-        let Some(lines) = &self.kernel.lines else { return Ok(None) };
-        let solved = self.kernel.solved(lines, &self.moved());
-        solved.map(Some).map_err(|failure| match failure {
+        self.kernel.lines.as_ref().map(|lines| self.solved_at(lines, &self.moved())).transpose()
+    }
+
+    /// The same with other values of the inputs.
+    ///
+    /// # Errors
+    /// As [`solved`](Self::solved).
+    pub(crate) fn solved_at(&self, lines: &Lines, x: &[f64]) -> Result<Solved> {
+        self.kernel.solved(lines, x).map_err(|failure| match failure {
             Failure::NoStandard { amount, strength } => Error::Unstated {
                 code: Code::ChargeIncomplete,
                 quantity: format!(

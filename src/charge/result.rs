@@ -1,10 +1,11 @@
 //! The sample as it follows from readings of its bead.
 
 use crate::charge::evaluation::Evaluation;
+use crate::charge::form::Form;
 use crate::charge::kernel::FIXED;
 use crate::charge::lines::Solved;
 use crate::charge::melt::Melt;
-use crate::charge::plan::{Form, Order, Plan};
+use crate::charge::plan::{Order, Plan};
 use crate::code::Code;
 use crate::composition::unit::percent_short;
 use crate::composition::{Basis, BasisLinks, Cell, Composition, Entry};
@@ -21,6 +22,9 @@ use crate::uncertainty::{Budget, MonteCarlo, MonteCarloOptions, Propagated, mont
 /// ```
 pub const NOT_INCLUDED: &str = "not included: sampling and splitting, incomplete fusion, volatility beyond what was \
                                 declared, inhomogeneity of the glass, anything wrong with the readings beyond their u";
+
+/// A solution below this is no noise, g/g, whatever nobody states of its u.
+pub(crate) const SOLUTION_FAR_BELOW: f64 = -1e-2;
 
 /// Mass fractions of the sample on a stated basis, with their covariance.
 ///
@@ -77,10 +81,8 @@ impl SampleResult {
         const FAR: f64 = 5.0;
         for (k, species) in self.plan.results.iter().enumerate() {
             let (value, u) = (self.propagated.value(self.output(k)), self.propagated.u(self.output(k)));
-            // without a stated u nothing says what noise is, but not this
-            const PLAIN: f64 = 10.0 * NOTABLE;
             let stated = self.propagated.unstated(self.output(k)).is_empty();
-            if value < NOTABLE && (if stated { value < -FAR * u } else { value < PLAIN }) {
+            if value < NOTABLE && (if stated { value < -FAR * u } else { value < SOLUTION_FAR_BELOW }) {
                 return Err(Error::Matrix {
                     code: Code::SolutionNegative,
                     quantity: format!(

@@ -67,7 +67,7 @@ impl Model for StandardModel<'_> {
         let (known, rest) = rest.split_at_mut(self.lines.present.len());
         let (brought, rest) = rest.split_at_mut(equation.analytes());
         self.kernel.given(self.lines, x, &books, known, brought);
-        let given = Given { fused_flux_ratio: out[FUSED_FLUX_RATIO], known, brought };
+        let given = Given::new(equation, out[FUSED_FLUX_RATIO], known, brought);
         let mut room = equation.room(rest);
         equation.prepare(x, &given, &mut room);
         // the factor of geometry that an internal standard of sensitivity one gives

@@ -156,6 +156,19 @@ pub(crate) struct DriftPlaces {
 }
 
 impl DriftPlaces {
+    /// The same arithmetic over its own inputs only, and where these stand.
+    pub(crate) fn local(&self) -> (DriftPlaces, Vec<usize>) {
+        let mut inputs = Vec::new();
+        let mut point = |point: &PointPlaces| PointPlaces {
+            reference: local_place(&mut inputs, point.reference),
+            before: local_place(&mut inputs, point.before),
+            after: local_place(&mut inputs, point.after),
+            share: point.share,
+        };
+        let local = DriftPlaces { point: point(&self.point), second: self.second.as_ref().map(&mut point) };
+        (local, inputs)
+    }
+
     /// The inputs it reads.
     pub(crate) fn own(&self) -> Vec<usize> {
         let points = core::iter::once(&self.point).chain(&self.second);
@@ -171,6 +184,14 @@ impl DriftPlaces {
             Some(second) => two_points(intensity, [reference, x[second.reference]], [now, second.now(x)]),
         }
     }
+}
+
+/// The place of an input in a list, which grows where it is new.
+fn local_place(inputs: &mut Vec<usize>, input: usize) -> usize {
+    inputs.iter().position(|&held| held == input).unwrap_or_else(|| {
+        inputs.push(input);
+        inputs.len() - 1
+    })
 }
 
 struct Corrected {

@@ -28,6 +28,13 @@ impl LineTerm {
         own
     }
 
+    /// All inputs it reads.
+    pub(crate) fn inputs(&self) -> Vec<usize> {
+        let mut inputs = self.net.inputs();
+        inputs.extend(self.drift.iter().flat_map(DriftPlaces::own));
+        inputs
+    }
+
     /// The intensity as it would have been at calibration.
     #[inline(always)]
     pub(crate) fn intensity<S: Scalar>(&self, x: &[S]) -> S {
@@ -83,6 +90,8 @@ pub(crate) struct Equation {
     pub(crate) components: usize,
     /// Row by component.
     pub(crate) coefficients: Vec<f64>,
+    /// Row by analyte, as they stand in the system: with the sign of its left side.
+    pub(crate) system: Vec<f64>,
     pub(crate) uncertain: Vec<UncertainTerm>,
     /// Components of which something is there beside what is solved for.
     pub(crate) present: Vec<usize>,
@@ -92,6 +101,8 @@ pub(crate) struct Equation {
 /// What the charge says of one bead: fused flux per gram of sample, and the amounts beside those solved for.
 pub(crate) struct Given<'a, S> {
     pub(crate) fused_flux_ratio: S,
+    /// The same as a part of the ratio that the coefficients were made for.
+    pub(crate) relative: S,
     /// For each present component, g per g sample.
     pub(crate) known: &'a [S],
     /// For each analyte, g per g sample.
@@ -111,6 +122,13 @@ pub(crate) struct Room<'a, S> {
     pub(crate) fixed: &'a mut [S],
     pub(crate) solution: &'a mut [S],
     pub(crate) matrix: &'a mut [S],
+}
+
+impl<'a, S: Scalar> Given<'a, S> {
+    #[inline(always)]
+    pub(crate) fn new(equation: &Equation, fused_flux_ratio: S, known: &'a [S], brought: &'a [S]) -> Self {
+        Self { fused_flux_ratio, relative: fused_flux_ratio / equation.reference_ratio, known, brought }
+    }
 }
 
 impl Equation {
@@ -190,7 +208,7 @@ impl Equation {
     #[inline(always)]
     pub(crate) fn fixed_part<S: Scalar>(&self, x: &[S], given: &Given<'_, S>, row: usize) -> S {
         let coefficients = &self.coefficients[row * self.components..(row + 1) * self.components];
-        let mut sum = given.fused_flux_ratio / self.reference_ratio;
+        let mut sum = given.relative;
         for (&component, &known) in self.present.iter().zip(given.known) {
             sum = sum + known * coefficients[component];
         }
@@ -267,37 +285,41 @@ impl Equation {
         let n = self.analytes();
         let width = if bordered { n + 1 } else { n };
         let factor = self.factor(room);
-        for row in 0..width {
-            let term = &self.rows[row];
-            let mut strength = if term.follows { room.strengths[row] * factor } else { room.strengths[row] };
-            if let (true, Some(place)) = (row == n, self.standard) {
-                strength = strength / given.known[place];
-            }
-            let coefficients = &self.coefficients[row * self.components..(row + 1) * self.components];
-            // the row of the standard itself has no amount of its own on the other side
-            let sign = if row < n { -1.0 } else { 1.0 };
-            let entries = &mut room.matrix[row * width..(row + 1) * width];
-            for (entry, analyte) in entries.iter_mut().zip(&self.rows[..n]) {
-                *entry = strength * (coefficients[analyte.component] * sign);
-            }
-            for uncertain in &self.uncertain {
-                if let (true, Some(column)) = (uncertain.row == row, uncertain.column) {
-                    entries[column] = entries[column] + strength * x[uncertain.input] * sign;
-                }
-            }
-            if row < n {
-                entries[row] = entries[row] + S::constant(1.0);
-            }
-            let mut right = strength * room.fixed[row] * -sign;
-            right = if row < n { right - given.brought[row] } else { right + 1.0 };
-            if bordered {
-                let moved = strength * (room.fixed[row] + self.solved_part(x, room.solution, row)) * sign;
-                entries[n] = if term.follows { moved } else { S::constant(0.0) };
-                right = right + entries[n];
-            }
-            room.matrix[width * width + row] = right;
+        let (entries, right) = room.matrix.split_at_mut(width * width);
+        // loops that do one thing each: what a number is used for together is kept in vectors together
+        for (row, term) in self.rows[..width].iter().enumerate() {
+            right[row] = if term.follows { room.strengths[row] * factor } else { room.strengths[row] };
         }
-        let (_, right) = room.matrix.split_at(width * width);
+        if let (true, Some(place)) = (bordered, self.standard) {
+            right[n] = right[n] / given.known[place];
+        }
+        for ((entries, coefficients), &strength) in
+            entries.chunks_exact_mut(width).zip(self.system.chunks_exact(n)).zip(&*right)
+        {
+            strength.times_each(coefficients, entries);
+        }
+        // the row of the standard itself has no amount of its own on the other side
+        let sign = |row: usize| if row < n { -1.0 } else { 1.0 };
+        for uncertain in &self.uncertain {
+            if let (true, Some(column)) = (uncertain.row < width, uncertain.column) {
+                let entry = &mut entries[uncertain.row * width + column];
+                *entry = *entry + right[uncertain.row] * x[uncertain.input] * sign(uncertain.row);
+            }
+        }
+        for row in 0..n {
+            entries[row * (width + 1)] = entries[row * (width + 1)] + 1.0;
+        }
+        for row in 0..width {
+            let strength = right[row];
+            right[row] = strength * room.fixed[row] * -sign(row);
+            right[row] = if row < n { right[row] - given.brought[row] } else { right[row] + 1.0 };
+            if bordered {
+                let moved = strength * (room.fixed[row] + self.solved_part(x, room.solution, row)) * sign(row);
+                entries[row * width + n] = if self.rows[row].follows { moved } else { S::constant(0.0) };
+                right[row] = right[row] + entries[row * width + n];
+            }
+            S::side_by_side();
+        }
         room.solution[..width].copy_from_slice(&right[..width]);
         width
     }
@@ -316,11 +338,11 @@ impl Equation {
         }
     }
 
-    /// Solves one bead: what stayed of each analyte, g per g sample, then the factor of an internal standard where there
+    /// Solves one prepared bead: what stayed of each analyte, g per g sample, then the factor of an internal standard where there
     /// is one. The mask is true where a system wants exchanged rows; the numbers then may have lost digits.
     #[inline(always)]
     pub(crate) fn solve<S: Scalar>(&self, x: &[S], given: &Given<'_, S>, room: &mut Room<'_, S>) -> S::Mask {
-        let mut guarded = self.prepare(x, given, room);
+        let mut guarded = S::Mask::splat(false);
         for step in 0..self.steps() {
             let factor = self.factor(room);
             let width = self.system(x, given, step > 0, room);

@@ -5,7 +5,7 @@ use crate::error::{Error, Result, finite, within};
 use crate::finding::Finding;
 use crate::matrix::LineName;
 use crate::matrix::count::{Count, DeadTime, alive};
-use crate::scalar::Scalar;
+use crate::scalar::{Dual, Scalar};
 use crate::table::format_value;
 use crate::uncertainty::{Budget, Estimate, Inputs, Model, Propagated, propagate_plain};
 
@@ -347,6 +347,42 @@ pub(crate) enum NetPlaces {
 }
 
 impl NetPlaces {
+    /// All inputs it reads, in the order of [`slopes`](Self::slopes).
+    pub(crate) fn inputs(&self) -> Vec<usize> {
+        let mut inputs = self.own();
+        if let NetPlaces::Counted { dead_time: Some(place), .. } = self {
+            inputs.push(*place);
+        }
+        inputs
+    }
+
+    /// The net intensity, and its derivatives by its inputs. Backgrounds come off in proportion, so what the dead time does to
+    /// the net intensity is the net of what it does to the rates.
+    #[inline(always)]
+    pub(crate) fn slopes<S: Scalar>(&self, x: &[S], slopes: &mut [S]) -> S {
+        let NetPlaces::Counted { peak, backgrounds, dead_time } = self else {
+            slopes[0] = S::constant(1.0);
+            return self.intensity(x);
+        };
+        let tau = match dead_time {
+            Some(place) => Dual::<S, 2>::variable(x[*place], 1),
+            None => Dual::constant(0.0),
+        };
+        let peak = alive(Dual::variable(x[*peak], 0), tau);
+        slopes[0] = peak.eps[0];
+        let (mut rates, mut lost) = ([(S::constant(0.0), 0.0); BACKGROUNDS], [(S::constant(0.0), 0.0); BACKGROUNDS]);
+        for (place, &(background, weight)) in backgrounds.iter().take(BACKGROUNDS).enumerate() {
+            let rate = alive(Dual::variable(x[background], 0), tau);
+            slopes[1 + place] = rate.eps[0] * -weight;
+            rates[place] = (rate.re, weight);
+            lost[place] = (rate.eps[1], weight);
+        }
+        if dead_time.is_some() {
+            slopes[1 + backgrounds.len()] = net(peak.eps[1], &lost[..backgrounds.len()]);
+        }
+        net(peak.re, &rates[..backgrounds.len()])
+    }
+
     /// The inputs that belong to this line alone; a dead time is shared.
     pub(crate) fn own(&self) -> Vec<usize> {
         match self {

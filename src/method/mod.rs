@@ -28,6 +28,7 @@ pub use detection::BeadLimit;
 pub use document::{MethodBody, TEMPLATE};
 pub use measurement::Measurement;
 pub use method::Method;
+pub(crate) use order::brought_halide;
 pub use overlap::{InternalStandard, Overlap};
 pub use provenance::Provenance;
 pub use standard::Standard;

@@ -1,6 +1,6 @@
 //! From a method and a measured bead to what is asked of its intensities.
 
-use crate::charge::{Melt, is_halogen};
+use crate::charge::{Charge, Melt, is_halogen};
 use crate::code::Code;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
@@ -96,7 +96,8 @@ impl Method {
         }
         let (mut rows, hidden): (Vec<RowSpec>, Vec<RowSpec>) = rows.into_iter().partition(|row| {
             let component = &set.components()[row.component];
-            !self.not_reported.iter().any(|held| held.text() == component.text()) && !brought_halide(melt, component)
+            !self.not_reported.iter().any(|held| held.text() == component.text())
+                && !brought_halide(melt.charge(), component)
         });
         let reported = rows.len();
         rows.extend(hidden);
@@ -197,6 +198,13 @@ impl Method {
     pub(crate) fn check_melt(&self, set: &CoefficientSet, melt: &Melt, bead: &str) -> Result<Vec<Finding>> {
         let mut findings =
             set.check_conditions(melt.fused_flux_ratio().value(), melt.charge().flux().lot().blend(), bead)?;
+        findings.extend(self.check_basis(melt, bead));
+        Ok(findings)
+    }
+
+    /// A calibration made with warnings, or on another basis than the sample was weighed on.
+    pub(crate) fn check_basis(&self, melt: &Melt, bead: &str) -> Vec<Finding> {
+        let mut findings = Vec::new();
         if let Some(first) = self.calibration().warnings().first() {
             let (label, count) = (self.calibration().label(), self.calibration().warnings().len());
             let text = format!(
@@ -215,14 +223,14 @@ impl Method {
             );
             findings.push(Finding::new(Code::CalibrationOtherBasis, "basis", text));
         }
-        Ok(findings)
+        findings
     }
 }
 
 /// Whether a component is the halide of a release agent of the charge: it tells of the bead, not of the sample.
-fn brought_halide(melt: &Melt, component: &Formula) -> bool {
+pub(crate) fn brought_halide(charge: &Charge, component: &Formula) -> bool {
     let halogens = component.atoms().iter().map(|(element, _)| *element).filter(|element| is_halogen(*element));
-    let additions = melt.charge().additions();
+    let additions = charge.additions();
     halogens.into_iter().any(|halogen| additions.iter().any(|addition| addition.species().count(halogen) > 0.0))
 }
 

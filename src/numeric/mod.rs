@@ -18,6 +18,7 @@ mod sums;
 pub use both_axes::{Line, Point, both_axes};
 pub use dispatch::InstructionSet;
 pub use eliminate::eliminate;
+pub(crate) use eliminate::{TILE, substitute};
 pub use errors_in_variables::{UncertainFit, errors_in_variables};
 pub use implicit::{Residual, implicit_derivative};
 pub use interpolate::{Scale, Side, Table};

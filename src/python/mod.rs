@@ -1,21 +1,26 @@
 //! Python bindings: one list of exports. Everything here converts and delegates.
 
+mod arrays;
 mod assay;
 mod calibrated;
 mod calibration;
 mod charge;
 mod closure;
 mod coefficients;
+mod columns;
 mod composition;
 mod convert;
+mod correction;
 mod drying;
 mod flux;
+mod foreign;
 mod ignition;
 mod intensities;
 mod line;
 mod measurement;
 mod melt;
 mod method;
+mod plain;
 mod result;
 mod rules;
 mod sheet;
@@ -42,9 +47,13 @@ mod _core {
     #[pymodule_export]
     use super::coefficients::PyCoefficientSet;
     #[pymodule_export]
+    use super::columns::{PyArrowColumns, PyCorrectedArrays, PyCorrectedTable};
+    #[pymodule_export]
     use super::composition::{PyBelow, PyComposition, PyLinks};
     #[pymodule_export]
     use super::convert::{BeadchemError, PyCode, PyFinding, codes};
+    #[pymodule_export]
+    use super::correction::{PyCorrection, PyField, PyRecorrection};
     #[pymodule_export]
     use super::drying::{PyDrying, PyIgnitionWeighing, PyLossOnIgnition, PyMoisture};
     #[pymodule_export]

@@ -447,6 +447,11 @@ impl Rules {
         found.ok_or_else(|| self.unstated(&format!("A repeatability limit for {species}")))
     }
 
+    /// Whether the usual loss on ignition of a material is stated.
+    pub(crate) fn knows_loss_of(&self, material: &str) -> bool {
+        self.body.expected_loss.iter().any(|known| known.material == material)
+    }
+
     /// A loss on ignition against what is usual of the material: a fraction given for per cent shows here.
     ///
     /// # Errors

@@ -3,6 +3,7 @@
 //! Nothing is guessed: marks, units, bases and words are the caller's. Trouble is reported by row, and every row of the
 //! file is a row of the sheet.
 
+mod bare;
 mod body;
 mod cell;
 mod column;
@@ -21,6 +22,7 @@ mod words;
 #[cfg(feature = "xlsx")]
 mod xlsx;
 
+pub(crate) use bare::{WrittenCell, written_cell};
 pub use body::LayoutBody;
 pub use column::Column;
 pub use join::{Doubled, Joined, join};

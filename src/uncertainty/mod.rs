@@ -23,5 +23,5 @@ pub use montecarlo::{MonteCarlo, MonteCarloOptions, monte_carlo};
 pub(crate) use propagate::propagate_plain;
 pub use propagate::{Propagated, propagate};
 pub use second_order::second_order;
-pub(crate) use spread::Spread;
+pub(crate) use spread::{Move, Spread};
 pub use validate::{Validation, validate};

@@ -11,6 +11,15 @@ pub(crate) enum Part {
     Cause(usize),
 }
 
+/// How far an independent source moves one of its inputs.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Move {
+    /// By this many times the input's own u.
+    Own(f64),
+    /// By this much, as a shared cause.
+    Cause(f64),
+}
+
 /// The inputs of a calculation sorted by what moves them: made once, used for every row.
 #[derive(Debug)]
 pub(crate) struct Spread {
@@ -72,6 +81,26 @@ impl Spread {
 
     pub(crate) fn parts(&self) -> &[Part] {
         &self.parts
+    }
+
+    /// What moves the inputs as sources that are independent of each other, each with the inputs it moves: the own parts of
+    /// those that have one (correlated ones turned), then the shared causes. The u of an own part may change from row to row.
+    pub(crate) fn sources(&self, own: &[bool]) -> Vec<Vec<(usize, Move)>> {
+        let has = |input: usize| own.get(input).copied().unwrap_or(false);
+        let tied: Vec<usize> = self.groups.iter().flat_map(|group| &group.places).map(|&at| self.own[at].0).collect();
+        let alone = (0..self.inputs.len()).filter(|&input| has(input) && !tied.contains(&input));
+        let mut sources: Vec<Vec<(usize, Move)>> = alone.map(|input| vec![(input, Move::Own(1.0))]).collect();
+        for Group { places, factor } in &self.groups {
+            for column in 0..places.len() {
+                let lines = places.iter().zip(factor.chunks_exact(places.len()));
+                let moved = lines.map(|(&at, line)| (self.own[at].0, line[column]));
+                let moved = moved.filter(|&(input, factor)| has(input) && factor != 0.0);
+                sources.push(moved.map(|(input, factor)| (input, Move::Own(factor))).collect());
+            }
+        }
+        let causes = self.shared.iter().map(|moves| moves.iter().map(|&(input, u)| (input, Move::Cause(u))).collect());
+        sources.extend(causes);
+        sources
     }
 
     /// How far each part moves each output: derivatives, output by input, to contributions, output by part.

@@ -1,6 +1,9 @@
 //! The one binary of integration tests.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test may stop")]
 
+mod batch;
+#[cfg(feature = "arrow")]
+mod batch_arrow;
 mod charge;
 mod codes;
 mod document;

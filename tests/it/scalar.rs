@@ -166,11 +166,11 @@ fn a_lane_gives_the_bits_of_a_lone_number() {
 #[test]
 fn masks_hold_one_answer_for_each_lane() {
     let mask = Lanes([1.0, 2.0, f64::NAN, -0.0]).lt(Lanes([2.0, 2.0, 3.0, 0.0]));
-    assert_eq!(mask, LaneMask([true, false, false, false]));
-    assert_eq!(mask.not().and(LaneMask([true, true, false, false])), LaneMask([false, true, false, false]));
-    assert_eq!(mask.or(LaneMask::splat(true)), LaneMask([true; 4]));
+    assert_eq!(mask, LaneMask::from([true, false, false, false]));
+    assert_eq!(mask.not().and(LaneMask::from([true, true, false, false])), LaneMask::from([false, true, false, false]));
+    assert_eq!(mask.or(LaneMask::splat(true)), LaneMask::from([true; 4]));
     assert!(mask.any() && !mask.not().and(mask).any());
-    assert!(mask.lane(0) && !mask.lane(1) && !LaneMask([true; 4]).lane(4));
+    assert!(mask.lane(0) && !mask.lane(1) && !LaneMask::from([true; 4]).lane(4));
     assert!(bool::splat(true).lane(0) && !true.lane(1) && false.or(true) && !true.and(false) && !true.not());
 }
 

@@ -1,7 +1,9 @@
 //! From an order and parts to the lines of a total.
 
 use crate::code::Code;
-use crate::composition::closure::model::{Bases, EXPECTED_LOSS, FIRST_LINE, Factor, Source, Sum, TOTAL, Term};
+use crate::composition::closure::model::{
+    Bases, ClosureSum, EXPECTED_LOSS, FIRST_LINE, Factor, Source, Sum, TOTAL, Term,
+};
 use crate::composition::closure::order::{ClosureOrder, CountedLoss};
 use crate::composition::closure::{Closure, ClosureLine, Counted, Sensitivity};
 use crate::composition::unit::percent_short;
@@ -135,8 +137,8 @@ pub(super) fn compute<M: Model>(
             }
         }
     }
-    let sum = Sum { results, results_inputs, terms: &b.terms, loss: loss_place };
-    let propagated = propagate_plain(&sum, &b.inputs)?.bounded()?;
+    let sum = ClosureSum { terms: b.terms, loss: loss_place };
+    let propagated = propagate_plain(&Sum { results, results_inputs, sum: &sum }, &b.inputs)?.bounded()?;
     let mut lines: Vec<ClosureLine> = b
         .lines
         .into_iter()
@@ -166,7 +168,7 @@ pub(super) fn compute<M: Model>(
         .filter(|(place, input)| *place < first && !is_weight(&input.name))
         .filter_map(|(place, input)| {
             let derivative = propagated.derivative(TOTAL, place);
-            let moved = (0..b.terms.len()).map(|term| propagated.derivative(FIRST_LINE + term, place).abs());
+            let moved = (0..sum.terms.len()).map(|term| propagated.derivative(FIRST_LINE + term, place).abs());
             let own = if Some(place) == loss_place { 1.0 } else { 0.0 };
             let moves_lines = moved.sum::<f64>() + own;
             let u = input.estimate.u().unwrap_or(0.0);
@@ -214,6 +216,7 @@ pub(super) fn compute<M: Model>(
         draft: matches!(order.loss, CountedLoss::Draft(_)),
         counts_loss: loss.is_some(),
         of_intensities: false,
+        sum,
     };
     if let Some((_, value)) = &loss {
         let named = parts.iter().map(|part| (&part.species, &part.cell));
@@ -534,6 +537,16 @@ fn forms_sulfide(symbol: &str) -> bool {
     METALS.contains(&symbol)
 }
 
+/// Whether a species takes up oxygen in the furnace: lower oxides of iron, manganese and copper, metals and sulfides.
+pub(crate) fn takes_up_oxygen(species: &Formula) -> bool {
+    let (iron, oxygen) = (species.atoms().iter().find(|(e, _)| e.symbol() == "Fe"), species.count(Element::O));
+    // iron with other metals (ilmenite, chromite) may be ferrous
+    let others = species.atoms().iter().any(|(e, _)| !matches!(e.symbol(), "Fe" | "O"));
+    let lower = iron.is_some_and(|(_, count)| others || oxygen < 1.5 * count);
+    let bare = oxygen == 0.0 && species.atoms().iter().all(|(e, _)| !matches!(e.symbol(), "F" | "Cl" | "Br" | "I"));
+    lower || bare || species.text() == "MnO" || species.text() == "Cu2O"
+}
+
 /// A gain that nothing declared explains, and a loss of exactly nothing where a gain is expected.
 fn check_gain(
     loss: &Estimate,
@@ -544,15 +557,9 @@ fn check_gain(
     let mut findings = Vec::new();
     let content =
         |symbol: &str| declared.iter().find(|(species, _)| species.text() == symbol).and_then(|(_, cell)| cell.value());
-    let reduced = declared.iter().any(|(species, cell)| {
-        let (iron, oxygen) = (species.atoms().iter().find(|(e, _)| e.symbol() == "Fe"), species.count(Element::O));
-        // iron with other metals (ilmenite, chromite) may be ferrous
-        let others = species.atoms().iter().any(|(e, _)| !matches!(e.symbol(), "Fe" | "O"));
-        let lower = iron.is_some_and(|(_, count)| others || oxygen < 1.5 * count);
-        let bare = oxygen == 0.0 && species.atoms().iter().all(|(e, _)| !matches!(e.symbol(), "F" | "Cl" | "Br" | "I"));
-        let mno = species.text() == "MnO" || species.text() == "Cu2O";
-        cell.value().is_some_and(|value| value.value() > 0.0) && (lower || bare || mno)
-    });
+    let reduced = declared
+        .iter()
+        .any(|(species, cell)| cell.value().is_some_and(|value| value.value() > 0.0) && takes_up_oxygen(species));
     const K: f64 = 3.0;
     // grams of oxygen per gram of FeO
     let per_ferrous = factor("FeO", "Fe2O3", weights)?.value() - 1.0;

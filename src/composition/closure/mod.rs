@@ -5,8 +5,8 @@ pub(super) mod model;
 mod order;
 mod show;
 
-pub(crate) use compile::Part;
-pub(crate) use model::Source;
+pub(crate) use compile::{Part, takes_up_oxygen};
+pub(crate) use model::{ABOVE_CEILING, ClosureSum, EXPECTED_LOSS, Source, TOTAL};
 pub use order::{ClosureOrder, External};
 
 use crate::code::Code;
@@ -15,7 +15,7 @@ use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::substance::Weights;
 use crate::uncertainty::{Budget, Estimate, Inputs, Model, Propagated};
-use model::{ABOVE_CEILING, AsGiven, EXPECTED_LOSS, TOTAL, WITHOUT_LOSS};
+use model::{AsGiven, WITHOUT_LOSS};
 
 /// How a line enters the total.
 ///
@@ -151,6 +151,7 @@ pub struct Closure {
     carbonate: bool,
     /// Results from intensities move with the fused flux per sample, others with the dilution.
     pub(crate) of_intensities: bool,
+    sum: ClosureSum,
 }
 
 impl Closure {
@@ -396,6 +397,15 @@ impl Composition {
 }
 
 impl Closure {
+    /// The inputs of the results, then those that only the total has.
+    pub(crate) fn inputs(&self) -> &Inputs {
+        self.propagated.inputs()
+    }
+
+    pub(crate) fn into_sum(self) -> ClosureSum {
+        self.sum
+    }
+
     /// The total of results that a model gives, over the inputs of that model.
     pub(crate) fn compute<M: Model>(
         order: &ClosureOrder,

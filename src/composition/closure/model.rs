@@ -55,22 +55,29 @@ pub(super) struct Term {
 }
 
 /// The fixed outputs; the lines follow.
-pub(super) const TOTAL: usize = 0;
+pub(crate) const TOTAL: usize = 0;
 pub(super) const WITHOUT_LOSS: usize = 1;
-pub(super) const ABOVE_CEILING: usize = 2;
-pub(super) const EXPECTED_LOSS: usize = 3;
+pub(crate) const ABOVE_CEILING: usize = 2;
+pub(crate) const EXPECTED_LOSS: usize = 3;
 pub(super) const FIRST_LINE: usize = 4;
 
+/// The compiled lines of a total and the place of its loss.
+#[derive(Debug, Clone)]
+pub(crate) struct ClosureSum {
+    pub(super) terms: Vec<Term>,
+    pub(super) loss: Option<usize>,
+}
+
+/// A total of what a model gives.
 pub(super) struct Sum<'a, M> {
     pub(super) results: &'a M,
     pub(super) results_inputs: usize,
-    pub(super) terms: &'a [Term],
-    pub(super) loss: Option<usize>,
+    pub(super) sum: &'a ClosureSum,
 }
 
 impl<M: Model> Model for Sum<'_, M> {
     fn outputs(&self) -> usize {
-        FIRST_LINE + self.terms.len()
+        self.sum.outputs()
     }
     fn scratch(&self) -> usize {
         self.results.outputs() + self.results.scratch()
@@ -79,6 +86,18 @@ impl<M: Model> Model for Sum<'_, M> {
     fn evaluate<S: Scalar>(&self, x: &[S], out: &mut [S], scratch: &mut [S]) {
         let (results, rest) = scratch.split_at_mut(self.results.outputs());
         self.results.evaluate(&x[..self.results_inputs], results, rest);
+        self.sum.add_up(x, results, out);
+    }
+}
+
+impl ClosureSum {
+    pub(crate) fn outputs(&self) -> usize {
+        FIRST_LINE + self.terms.len()
+    }
+
+    /// The fixed outputs and the lines of a total, from its inputs and the results.
+    #[inline(always)]
+    pub(crate) fn add_up<S: Scalar>(&self, x: &[S], results: &[S], out: &mut [S]) {
         let zero = S::constant(0.0);
         let loss = self.loss.map_or(zero, |loss| x[loss]);
         let (mut sum, mut ceiling, mut expected) = (zero, zero, zero);

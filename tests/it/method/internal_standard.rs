@@ -45,7 +45,7 @@ fn with_cobalt() -> (CoefficientSet, Vec<f64>) {
     (set, [class.centroid.as_slice(), &[0.0]].concat())
 }
 
-fn bead(flux_loss: f64) -> Bead {
+pub(super) fn bead(flux_loss: f64) -> Bead {
     let (set, contents) = with_cobalt();
     let flux_g = set.fused_flux_ratio();
     let addition = Addition::reagent("Co3O4", Amount::share_of_flux(exact(SHARE)).unwrap()).unwrap();
@@ -112,7 +112,7 @@ fn counts(set: &CoefficientSet, bead: &Bead, complicated: bool) -> Vec<f64> {
     seen
 }
 
-fn solved(bead: &Bead, relative: f64, complicated: bool) -> Assay {
+pub(super) fn solved(bead: &Bead, relative: f64, complicated: bool) -> Assay {
     let (set, _) = with_cobalt();
     let measurement = measured(&set, &counts(&set, bead, complicated), relative, &[]);
     method(&set, relative, complicated).assay(&bead.melt(), &measurement).unwrap()

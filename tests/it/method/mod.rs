@@ -9,3 +9,4 @@ mod internal_standard;
 mod messages;
 mod monte_carlo;
 mod properties;
+mod variances;

@@ -42,7 +42,7 @@ fn by_method(set: &CoefficientSet) -> Method {
         .dead_time(DeadTime::new(with_u(DEAD_TIME_S, 0.05)).unwrap())
 }
 
-fn assay(class: &classes::Class) -> Assay {
+pub(super) fn assay(class: &classes::Class) -> Assay {
     let set = &class.set;
     let lot = FluxLot::new("F-118", [("Li2B4O7", 0.35), ("LiBO2", 0.65)], "1050 C", with_u(0.004, 0.08))
         .and_then(|lot| lot.with_blank("SiO2", with_u(1e-4, 0.1)))
@@ -73,7 +73,7 @@ fn assay(class: &classes::Class) -> Assay {
     by_method(set).assay(&melt, &measurement).unwrap()
 }
 
-fn bauxite() -> classes::Class {
+pub(super) fn bauxite() -> classes::Class {
     classes::all().into_iter().rfind(|class| class.set.label().name() == "bauxite").unwrap()
 }
 

@@ -1,0 +1,508 @@
+"""Any table in, the same kind out. No library of tables is imported here before a table of it is given, and nothing is
+computed here: numbers go to the native module and come back."""
+
+from __future__ import annotations
+
+import numbers
+import sys
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, NoReturn, Protocol
+
+from beadchem import _core
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+_NAMES = ("row", "code", "severity", "quantity", "value", "bound", "reason")
+
+
+class TableJob(Protocol):
+    """What a table can be run through."""
+
+    @property
+    def fields(self) -> list[str]:
+        """The columns it reads where they are there."""
+
+    @property
+    def identity(self) -> str | None:
+        """The column of names no two rows may share."""
+
+    def correct_stream(
+        self,
+        source: Any,
+        *,
+        uncertainty: str,
+        threads: int,
+        first_row: int = 0,
+        keep: Sequence[str],
+        doubled: set[str] | None,
+    ) -> _core.CorrectedTable:
+        """Any object that speaks Arrow."""
+
+    def correct_arrays(
+        self,
+        columns: dict[str, Any],
+        *,
+        uncertainty: str,
+        threads: int,
+        out: Any = None,
+        nan_is_null: bool = False,
+        doubled: set[str] | None,
+    ) -> _core.CorrectedArrays:
+        """A dict of arrays."""
+
+
+def correct(
+    table: Any,
+    correction: TableJob,
+    *,
+    uncertainty: str = "none",
+    threads: int = 1,
+    keep: Sequence[str] = (),
+    connection: Any = None,
+    out: Any = None,
+    findings: bool = False,
+    doubled: Collection[str] | None = None,
+) -> Any:
+    """Corrects a table: one row out per row in, in the same order, in a table of the same kind.
+
+    Columns are found by name; others are not looked at. The result has the columns of `keep` unchanged, then the results,
+    `finding` (the word of the most severe finding of a row) and `reason` (its text), both missing where nothing was found.
+    With `findings=True` comes a pair: the result, and a table of all findings with the number of their row, from 0.
+
+    Floats of 64 bits are read where they lie. Other floats, whole numbers and decimals are cast, or the table is refused
+    where that is not exact; a column of another type is refused, never skipped. Names are text, categories or whole
+    numbers. A cell of text in a column of numbers is a reading as written ("<0.01").
+
+    | table | comes back | what it cannot hold |
+    |---|---|---|
+    | dict of arrays | dict of arrays, views of one block; masked if a column was | without masks: null, which is NaN |
+    | NumPy structured array | the same, masked or record array too | without masks: null, which is NaN |
+    | pandas DataFrame | NumPy, nullable or pyarrow columns as those read; index kept | NumPy columns: NaN is null |
+    | polars DataFrame | polars DataFrame; polars joins its chunks when it hands them out | - |
+    | polars LazyFrame | LazyFrame, also in the streaming engine | - |
+    | pyarrow Table, RecordBatch | chunks and schema metadata kept | - |
+    | pyarrow RecordBatchReader | a reader that corrects batch by batch as it is read | - |
+    | DuckDB relation | a relation over the result, held in memory | - |
+    | narwhals DataFrame, LazyFrame | the same, over what it holds | - |
+    | any other with `__arrow_c_stream__` | `ArrowColumns` | - |
+
+    pandas 3 takes NaN for missing in nullable and pyarrow columns as well, unless told to keep them apart. Findings of a
+    RecordBatchReader are complete once its table was read to the end; those of a LazyFrame run the table again.
+
+    Bead ids that occur twice are looked for in the whole table, in a reader within each batch. `doubled` names them where
+    they are known, `doubled=()` says there are none. A LazyFrame with bead ids is read as a whole unless that is said;
+    then, and without ids, it runs in parts, and `sink_parquet` needs the memory of a part.
+
+    uncertainty: "none", "variance" (a column `..._u` for each result) or "covariance" (and a column for the covariance of
+    every two). threads: on how many threads. connection: the DuckDB connection the result shall live on; without it, that is
+    the default one. out: for dicts and structured arrays, a float64 array [column, row] that takes the numbers.
+    """
+    known = None if doubled is None else frozenset(doubled)
+    ask = _Ask(correction, uncertainty, threads, tuple(keep), findings, known)
+    if out is not None and not (isinstance(table, Mapping) or _is(table, "numpy", "ndarray")):
+        _refuse("table.kind", "`out` takes the numbers of arrays only.", "This kind of table brings its own memory.")
+    if isinstance(table, Mapping):
+        return _dict(table, ask, out)
+    if _is(table, "numpy", "ndarray"):
+        return _structured(table, ask, out)
+    if _is(table, "pandas", "DataFrame"):
+        return _pandas(table, ask)
+    if _is(table, "polars", "DataFrame"):
+        return _polars(table, ask)
+    if _is(table, "polars", "LazyFrame"):
+        return _polars_lazy(table, ask)
+    if _is(table, "pyarrow", "RecordBatchReader"):
+        return _reader(table, ask)
+    if _is(table, "pyarrow", "Table", "RecordBatch"):
+        return _pyarrow(table, ask)
+    if _is(table, "duckdb", "DuckDBPyRelation"):
+        return _duckdb(table, ask, connection)
+    if _is(table, "narwhals", "DataFrame", "LazyFrame"):
+        return _narwhals(table, ask, connection)
+    done = ask.stream(table)  # refuses what does not speak Arrow
+    return ask.give(done.table, done.findings)
+
+
+def recorrect(
+    table: Any,
+    correction: _core.Correction,
+    *,
+    to: _core.Correction | None = None,
+    change: Mapping[str, Any] | None = None,
+    only: Mapping[str, str] | None = None,
+    limits: Mapping[str, tuple[float | None, float | None]] | None = None,
+    **options: Any,
+) -> Any:
+    """What a table would say under another correction: old, new, change and change in units of u of each result.
+
+    `to` is the other correction; or `change` says what differs: `{"flux_loss_percent": loss}` for the lot named in `only`
+    (or the only lot there is), `{"method": method}` for another method. `only` chooses rows by words in their columns,
+    `{"flux_lot": "F-118"}`; the others keep what they have. `limits` are specification limits in %, `{"SiO2": (None, 2.5)}`: a
+    row that crosses one is named with the code `limit.crossed`.
+
+    Rows that name no version of the method (column `method_version`), or another than that of `correction`, cannot be
+    corrected again: of their stored results the first-order factor of the fused flux is taken, evaluation (a), and the row
+    is marked with `recipe.version-unknown`.
+
+    Every other keyword is that of `correct`: any table in, the same kind out.
+    """
+    words = dict(only or {})
+    if (to is None) == (change is None):
+        _refuse("table.layout", "Say either `to` or `change`.", "One of them says what the results are to be held against.")
+    changed = to if to is not None else _changed(correction, dict(change or {}), words)
+    job = _core.Recorrection(correction, changed, only=words, limits=dict(limits or {}))
+    return correct(table, job, **options)
+
+
+def _changed(correction: _core.Correction, change: dict[str, Any], only: dict[str, str]) -> _core.Correction:
+    """A correction with what is said to differ."""
+    for name, given in change.items():
+        if name == "flux_loss_percent":
+            correction = correction.with_flux_loss(only.get("flux_lot", correction.lots[0]), given)
+        elif name == "method":
+            correction = correction.with_method(given)
+        else:
+            _refuse("word.unknown", f"`change` knows no {name}.", "It knows flux_loss_percent and method; `to` takes the rest.")
+    return correction
+
+
+@dataclass(frozen=True)
+class _Ask:
+    """What is asked of a table."""
+
+    correction: TableJob
+    uncertainty: str
+    threads: int
+    keep: tuple[str, ...]
+    findings: bool
+    doubled: frozenset[str] | None
+
+    def said(self) -> dict[str, Any]:
+        known = None if self.doubled is None else set(self.doubled)
+        return {"uncertainty": self.uncertainty, "threads": self.threads, "doubled": known}
+
+    def give(self, result: Any, findings: Any) -> Any:
+        return (result, findings) if self.findings else result
+
+    def chosen(self, names: Sequence[str]) -> list[str]:
+        """The columns of a table that are read or kept."""
+        wanted = {*self.correction.fields, *self.keep}
+        return [name for name in names if name in wanted]
+
+    def stream(self, source: Any, first_row: int = 0) -> _core.CorrectedTable:
+        return self.correction.correct_stream(source, first_row=first_row, keep=self.keep, **self.said())
+
+    def arrays(self, columns: dict[str, Any], out: Any = None, nan_is_null: bool = False) -> _core.CorrectedArrays:
+        return self.correction.correct_arrays(columns, out=out, nan_is_null=nan_is_null, **self.said())
+
+    def kept(self, table: Any, names: Sequence[str], results: Sequence[str]) -> dict[str, Any]:
+        """The kept columns of a table of arrays."""
+        for name in self.keep:
+            if name not in names:
+                _refuse("table.header", f"There is no column {name} to keep.", "Name columns as they are written.")
+            if name in results or name in ("finding", "reason"):
+                _refuse("table.column-doubled", f"The result has a column {name} of its own.", "Rename the kept one.")
+        return {name: table[name] for name in self.keep}
+
+
+def _is(table: Any, library: str, *kinds: str) -> bool:
+    """Whether it is a table of a library; one that was never imported has made none."""
+    module = sys.modules.get(library)
+    return module is not None and isinstance(table, tuple(getattr(module, kind) for kind in kinds))
+
+
+def _refuse(code: str, detail: str, hint: str) -> NoReturn:
+    refused = _core.BeadchemError(f"{detail} {hint}")
+    refused.code, refused.quantity, refused.hint = code, detail.rstrip("."), hint
+    refused.value, refused.bound = None, None
+    raise refused
+
+
+def _words(done: _core.CorrectedArrays) -> tuple[NDArray[np.object_], NDArray[np.object_]]:
+    """The columns `finding` and `reason`."""
+    import numpy as np
+
+    codes = done.codes
+    finding, reason = np.full(len(codes), None, dtype=object), np.full(len(codes), None, dtype=object)
+    for row, code, _, _, _, _, text in reversed(done.finding_rows()):
+        if _NUMBERS.setdefault(code, _core.codes()[code].number) == codes[row]:
+            finding[row], reason[row] = code, text
+    return finding, reason
+
+
+_NUMBERS: dict[str, int] = {}
+
+
+def _findings(done: _core.CorrectedArrays) -> dict[str, NDArray[Any]]:
+    import numpy as np
+
+    rows = done.finding_rows()
+    columns = zip(*rows, strict=True) if rows else ((),) * len(_NAMES)
+    kinds = (np.uint64, object, object, object, np.float64, np.float64, object)
+    return {name: np.array(column, dtype=kind) for name, column, kind in zip(_NAMES, columns, kinds, strict=True)}
+
+
+def _dict(table: Mapping[str, Any], ask: _Ask, out: Any) -> Any:
+    import numpy as np
+
+    done = ask.arrays(dict(table), out)
+    masked = any(isinstance(column, np.ma.MaskedArray) for column in table.values())
+    columns = ask.kept(table, list(table), done.names)
+    for place, (name, numbers) in enumerate(zip(done.names, done.numbers, strict=True)):
+        columns[name] = np.ma.MaskedArray(numbers, mask=_mask(done, place), copy=False) if masked else numbers
+    columns["finding"], columns["reason"] = _words(done)
+    return ask.give(columns, _findings(done))
+
+
+def _mask(done: _core.CorrectedArrays, place: int) -> Any:
+    import numpy as np
+
+    nulls = done.nulls(place)
+    return np.ma.nomask if nulls is None else nulls
+
+
+def _structured(table: Any, ask: _Ask, out: Any) -> Any:
+    import numpy as np
+
+    if table.dtype.names is None or table.ndim != 1:
+        _refuse(
+            "table.kind",
+            f"An array of {table.dtype} with {table.ndim} dimensions has no named columns.",
+            "Give a dict of arrays, or a structured array of one dimension.",
+        )
+    columns = _dict({name: table[name] for name in table.dtype.names}, ask, out)
+    columns, found = columns if ask.findings else (columns, {})
+    return ask.give(_records(columns, type(table)), _records(found, type(table)))
+
+
+def _records(columns: dict[str, Any], kind: type) -> Any:
+    """Columns as one structured array of a kind."""
+    import numpy as np
+
+    rows = max((len(column) for column in columns.values()), default=0)
+    dtype = [(name, column.dtype) for name, column in columns.items()]
+    masked = issubclass(kind, np.ma.MaskedArray)
+    result: Any = np.empty(rows, dtype=dtype)
+    result = result.view(np.ma.MaskedArray) if masked else result
+    for name, column in columns.items():
+        result[name] = column
+        if masked and column.dtype == object:
+            result[name].mask = [cell is None for cell in column]
+    return result if masked else result.view(kind)
+
+
+def _pandas(frame: Any, ask: _Ask) -> Any:
+    import numpy as np
+    import pandas as pd
+
+    names = ask.chosen(frame.columns)
+    if len(set(names)) < len(names):
+        doubled = next(name for name in names if names.count(name) > 1)
+        _refuse("table.column-doubled", f"The table has two columns named {doubled}.", "Name them apart.")
+    read = [name for name in names if name in ask.correction.fields]
+    plain = (np.dtype, pd.StringDtype, pd.CategoricalDtype)
+    if all(isinstance(dtype, plain) for dtype in frame.dtypes[read]):
+        done = ask.arrays({name: frame[name].to_numpy() for name in read}, nan_is_null=True)
+        kept = ask.kept(frame, names, done.names)
+        result = pd.DataFrame(done.numbers.T, index=frame.index, columns=done.names, copy=False)
+        finding, reason = _words(done)
+        result["finding"] = pd.Categorical(finding)  # those found, not every code there is
+        result["reason"] = pd.Series(reason, index=frame.index, dtype=pd.Series([""]).dtype)
+        found = pd.DataFrame(_findings(done)) if ask.findings else None
+    else:
+        done_table = replace(ask, keep=()).stream(_arrow_of(frame[read]))
+        arrow = any(isinstance(dtype, pd.ArrowDtype) for dtype in frame.dtypes[read])
+        result, found = _to_pandas(done_table.table, arrow), _to_pandas(done_table.findings, arrow)
+        kept = ask.kept(frame, names, list(result.columns))
+        result.index = frame.index
+    if kept:
+        result = pd.concat([frame[list(kept)], result], axis=1)
+    return ask.give(result, found)
+
+
+def _arrow_of(frame: Any) -> Any:
+    import pyarrow as pa
+
+    try:
+        return pa.Table.from_pandas(frame, preserve_index=False)
+    except pa.ArrowException as why:
+        _refuse("table.column-type", f"A column has no type of its own: {why}.", "Convert it to one type.")
+
+
+def _to_pandas(columns: _core.ArrowColumns, arrow: bool) -> Any:
+    import pandas as pd
+    import pyarrow as pa
+
+    nullable = {
+        pa.float64(): pd.Float64Dtype(),
+        pa.uint64(): pd.UInt64Dtype(),
+        pa.string(): pd.StringDtype(),
+        pa.large_string(): pd.StringDtype(),
+    }
+    table = pa.table(columns)
+    for place, field in enumerate(table.schema):
+        if pa.types.is_dictionary(field.type):  # it lists every code there is, and pandas would group by them all
+            table = table.set_column(place, field.name, table.column(place).cast(pa.string()))
+    return table.to_pandas(types_mapper=pd.ArrowDtype if arrow else nullable.get, ignore_metadata=True)
+
+
+def _polars(frame: Any, ask: _Ask, first_row: int = 0) -> Any:
+    import polars as pl
+
+    frame = frame.select(ask.chosen(frame.columns))
+    # polars exports a column of the type Null with a buffer that Arrow does not foresee.
+    nothing = [name for name, dtype in frame.schema.items() if dtype == pl.Null]
+    done = ask.stream(frame.with_columns(pl.col(nothing).cast(pl.String)), first_row)
+    result = pl.DataFrame(done.table).with_columns(frame[name] for name in nothing if name in ask.keep)
+    return ask.give(result, pl.DataFrame(done.findings) if ask.findings else None)
+
+
+_ROW = "row in this table"
+
+
+def _polars_lazy(frame: Any, ask: _Ask) -> Any:
+    import polars as pl
+
+    schema = frame.collect_schema()
+    chosen = ask.chosen(schema.names())
+    both = replace(ask, findings=True)
+    empty = _polars(pl.DataFrame(schema={name: schema[name] for name in chosen}), both)
+    in_parts = ask.doubled is not None or ask.correction.identity not in chosen
+
+    def run(part: Any, place: int) -> Any:
+        return _polars(part, both, part[_ROW][0] if part.height else 0)[place]
+
+    def lazily(place: int) -> Any:
+        return frame.select(chosen).with_row_index(_ROW).map_batches(
+            lambda part: run(part, place),
+            schema=empty[place].schema,
+            predicate_pushdown=False,  # a condition on a result has nothing to look at before it
+            projection_pushdown=False,  # every column is read, whichever results are asked for
+            streamable=in_parts,
+        )
+
+    return ask.give(lazily(0), lazily(1) if ask.findings else None)
+
+
+def _pyarrow(table: Any, ask: _Ask) -> Any:
+    import pyarrow as pa
+
+    names = table.schema.names
+    done = ask.stream(table.select([place for place, name in enumerate(names) if name in ask.chosen(names)]))
+    if isinstance(table, pa.Table):
+        return ask.give(pa.table(done.table), pa.table(done.findings))
+    return ask.give(_one_batch(done.table), _one_batch(done.findings))
+
+
+def _one_batch(columns: _core.ArrowColumns) -> Any:
+    import pyarrow as pa
+
+    schema = pa.schema(columns)
+    batches = [*pa.RecordBatchReader.from_stream(columns), pa.RecordBatch.from_pylist([], schema=schema)]
+    return batches[0].replace_schema_metadata(schema.metadata)
+
+
+def _reader(reader: Any, ask: _Ask) -> Any:
+    import pyarrow as pa
+
+    empty = ask.stream(reader.schema.empty_table())
+    found: list[Any] = []
+
+    def batches() -> Iterator[Any]:
+        row = 0
+        for batch in reader:
+            done = ask.stream(batch, first_row=row)
+            row += batch.num_rows
+            if ask.findings:
+                found.extend(pa.RecordBatchReader.from_stream(done.findings))
+            yield from pa.RecordBatchReader.from_stream(done.table)
+
+    return ask.give(
+        pa.RecordBatchReader.from_batches(pa.schema(empty.table), batches()),
+        pa.RecordBatchReader.from_batches(pa.schema(empty.findings), (batch for batch in found)),
+    )
+
+
+def _duckdb(relation: Any, ask: _Ask, connection: Any) -> Any:
+    import duckdb
+    import pyarrow as pa
+
+    home = duckdb if connection is None else connection
+    chosen = [duckdb.ColumnExpression(name) for name in ask.chosen(relation.columns)]
+    # Read to its end: a stream that is still open holds the connection of the relation.
+    done = ask.stream(relation.select(*chosen))
+    findings = home.from_arrow(pa.table(done.findings)) if ask.findings else None
+    return ask.give(home.from_arrow(pa.table(done.table)), findings)
+
+
+def _narwhals(frame: Any, ask: _Ask, connection: Any) -> Any:
+    import narwhals as nw
+
+    done = correct(
+        nw.to_native(frame),
+        ask.correction,
+        uncertainty=ask.uncertainty,
+        threads=ask.threads,
+        keep=ask.keep,
+        connection=connection,
+        findings=ask.findings,
+        doubled=ask.doubled,
+    )
+    return tuple(map(nw.from_native, done)) if ask.findings else nw.from_native(done)
+
+
+def _plain(column: Any, words: bool) -> Any:
+    """A column of a dict in a form the native module reads: numbers as f64, i64 or u64 with a mask, a list of words, or,
+    where it is none of these, what it is."""
+    import numpy as np
+
+    mask = None
+    if isinstance(column, np.ma.MaskedArray):
+        mask, column = np.ascontiguousarray(np.ma.getmaskarray(column)), column.data
+    try:
+        array = np.asarray(column)
+    except ValueError as why:  # lists of different lengths
+        return str(why)
+    if array.ndim != 1:
+        return f"{array.dtype} with {array.ndim} dimensions"
+    if array.dtype.kind in "OUT":
+        return _objects(array.tolist(), [False] * len(array) if mask is None else mask.tolist(), words)
+    if array.dtype.kind in "iu":
+        whole = np.require(array, np.int64 if array.dtype.kind == "i" else np.uint64, ["C", "A"])
+        if words:
+            return _objects(whole.tolist(), [False] * len(whole) if mask is None else mask.tolist(), words)
+        return whole, mask
+    if array.dtype.kind == "f" and array.dtype.itemsize <= 8 and not words:
+        return np.require(array, np.float64, ["C", "A"]), mask
+    return str(array.dtype)
+
+
+def _objects(cells: list[Any], mask: list[bool], words: bool) -> Any:
+    """Python objects as words or as numbers with a mask; or what one of them is."""
+    import numpy as np
+
+    for row, cell in enumerate(cells):
+        if mask[row] or cell is None or type(cell).__name__ in ("NAType", "NaTType"):
+            cells[row] = None
+        elif words and isinstance(cell, float) and cell != cell:  # how pandas marks missing text
+            cells[row] = None
+        elif isinstance(cell, bool) or not isinstance(cell, (str, float, np.floating, numbers.Integral)):
+            return f"object (row {row} holds a {type(cell).__name__})"
+        elif words and not isinstance(cell, (str, numbers.Integral)):
+            return f"object (row {row} holds the number {cell})"
+        elif isinstance(cell, numbers.Integral) and not words and not _exact(int(cell)):
+            return f"object (row {row} holds {cell}, which no float is exactly)"
+    if words or any(isinstance(cell, str) for cell in cells):
+        return [cell if cell is None else str(cell) for cell in cells]
+    missing = np.array([cell is None for cell in cells], dtype=bool)
+    return np.array([np.nan if cell is None else float(cell) for cell in cells], dtype=np.float64), missing
+
+
+def _exact(whole: int) -> bool:
+    try:
+        return float(whole) == whole
+    except OverflowError:
+        return False

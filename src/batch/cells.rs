@@ -1,0 +1,318 @@
+//! The cells of the declared columns of one table, as numbers in the units inside.
+
+use std::borrow::Cow;
+use std::ops::Range;
+
+use crate::batch::column::{Column, Columns, Numbers, Words};
+use crate::batch::correction::Correction;
+use crate::batch::engine::WIDTH;
+use crate::batch::field::{Cells as Kind, Field, Quantity, Scale, Spread};
+use crate::code::Code;
+use crate::error::{Error, Result};
+use crate::finding::Finding;
+use crate::scalar::{Lanes, Scalar};
+use crate::sheet::{WrittenCell, written_cell};
+
+/// The cells of one field.
+#[derive(Debug)]
+pub(crate) enum FieldCells<'a> {
+    /// The table has no such column.
+    Missing,
+    Numbers {
+        values: Cow<'a, [f64]>,
+        valid: Option<Cow<'a, [u8]>>,
+        offset: usize,
+        scale: Scale,
+    },
+    Words(&'a Words<'a>),
+}
+
+/// A cell that was written, not a number: what it was read as, or why it could not be.
+#[derive(Debug, Clone)]
+pub(crate) struct ToldCell {
+    pub(crate) row: usize,
+    pub(crate) field: usize,
+    pub(crate) what: core::result::Result<Finding, Error>,
+}
+
+/// The cells of all fields, in their order.
+#[derive(Debug)]
+pub(crate) struct Cells<'a> {
+    pub(crate) fields: Vec<FieldCells<'a>>,
+    /// The columns of uncertainties that fields name.
+    spreads: Vec<FieldCells<'a>>,
+    /// Cells that are told of, by row.
+    pub(crate) told: Vec<ToldCell>,
+}
+
+impl<'a> Cells<'a> {
+    /// # Errors
+    /// `table.header` for a required column that is not there; `number.unreadable` for a column of the wrong kind.
+    pub(crate) fn of(correction: &Correction, table: &'a Columns<'a>) -> Result<Self> {
+        let mut told = Vec::new();
+        let mut fields = Vec::new();
+        for (place, field) in correction.fields.iter().enumerate() {
+            fields.push(match (table.get(field.name()), field.quantity.cells()) {
+                (None, _) if field.optional => FieldCells::Missing,
+                (None, _) => return Err(no_column(field, table)),
+                (Some(Column::Words(words)), Kind::Words) => FieldCells::Words(words),
+                (Some(Column::Numbers(numbers)), Kind::Words) => {
+                    if (0..table.rows()).any(|row| numbers.get(row).is_some()) {
+                        return Err(other_kind(field, "numbers", "words"));
+                    }
+                    // a column of nulls has no kind of its own
+                    FieldCells::Missing
+                }
+                (Some(Column::Numbers(numbers)), _) => plain(numbers, field.scale()),
+                (Some(Column::Words(words)), _) => read(place, field, words, &mut told),
+            });
+        }
+        let mut spreads = Vec::new();
+        for field in &correction.fields {
+            spreads.push(match &field.u {
+                Spread::Column(name) => match table.get(name) {
+                    Some(Column::Numbers(numbers)) => plain(numbers, field.scale()),
+                    Some(Column::Words(_)) => return Err(other_kind(field, "words for its uncertainty", "numbers")),
+                    None => return Err(no_column(&Field { name: name.clone(), ..field.clone() }, table)),
+                },
+                _ => FieldCells::Missing,
+            });
+        }
+        told.sort_by_key(|told| (told.row, told.field));
+        Ok(Self { fields, spreads, told })
+    }
+
+    pub(crate) fn is_missing(&self, field: usize) -> bool {
+        matches!(self.fields[field], FieldCells::Missing)
+    }
+
+    /// Whether any of these rows is outside of bounds, or null where that is to be seen.
+    pub(crate) fn stands_out(&self, field: usize, rows: Range<usize>, [low, high]: [f64; 2], nulls: bool) -> bool {
+        let FieldCells::Numbers { values, valid, scale, .. } = &self.fields[field] else { return nulls };
+        if valid.is_some() {
+            let outside = |row| self.number(field, row).map_or(nulls, |value| !(low..=high).contains(&value));
+            return rows.into_iter().any(outside);
+        }
+        let outside = |any: bool, value: &f64| any | !(low..=high).contains(&scale.inside(*value));
+        values[rows].iter().fold(false, outside)
+    }
+
+    /// A cell as it is written, in the unit of its column.
+    pub(crate) fn as_written(&self, field: usize, row: usize) -> f64 {
+        match &self.fields[field] {
+            FieldCells::Numbers { values, .. } => values[row],
+            _ => f64::NAN,
+        }
+    }
+
+    /// The words of a field.
+    pub(crate) fn words(&self, field: usize) -> Option<&'a Words<'a>> {
+        match &self.fields[field] {
+            FieldCells::Words(words) => Some(words),
+            _ => None,
+        }
+    }
+
+    /// The uncertainty of a cell from the column that the field names.
+    #[inline(always)]
+    pub(crate) fn u_cell(&self, field: usize, row: usize) -> Option<f64> {
+        number(&self.spreads[field], row)
+    }
+
+    /// The number of a cell in the unit inside; nothing for null.
+    #[inline(always)]
+    pub(crate) fn number(&self, field: usize, row: usize) -> Option<f64> {
+        number(&self.fields[field], row)
+    }
+
+    /// Whether a cell holds something.
+    #[inline(always)]
+    pub(crate) fn is_there(&self, field: usize, row: usize) -> bool {
+        match &self.fields[field] {
+            FieldCells::Missing => false,
+            FieldCells::Numbers { valid, offset, .. } => valid.as_ref().is_none_or(|bytes| bit(bytes, offset + row)),
+            FieldCells::Words(words) => words.get(row).is_some(),
+        }
+    }
+
+    pub(crate) fn word(&self, field: usize, row: usize) -> Option<&'a str> {
+        match &self.fields[field] {
+            FieldCells::Words(words) => words.get(row),
+            _ => None,
+        }
+    }
+
+    /// Whether a field has a null among these rows.
+    pub(crate) fn has_null(&self, field: usize, rows: Range<usize>) -> bool {
+        match &self.fields[field] {
+            FieldCells::Missing => true,
+            FieldCells::Numbers { valid: None, .. } => false,
+            FieldCells::Numbers { valid: Some(bytes), offset, .. } => rows.clone().any(|row| !bit(bytes, offset + row)),
+            FieldCells::Words(words) => rows.clone().any(|row| words.get(row).is_none()),
+        }
+    }
+
+    /// The uncertainties of eight rows of a field that states them, in the unit inside; a null one is zero.
+    #[inline(always)]
+    pub(crate) fn u_lanes(
+        &self,
+        stated: &Field,
+        place: usize,
+        first: usize,
+        rows: &[u32],
+        values: &Lanes<WIDTH>,
+        slot: &mut Lanes<WIDTH>,
+    ) {
+        match &stated.u {
+            Spread::Unstated => {}
+            Spread::Fixed(u) => *slot = Lanes([stated.scale().inside(*u); WIDTH]),
+            Spread::Relative(part) => *slot = values.abs() * *part,
+            Spread::Counting(seconds) => {
+                let positive = Lanes::select(values.lt(Lanes([0.0; WIDTH])), Lanes([0.0; WIDTH]), *values);
+                *slot = (positive / *seconds).sqrt();
+            }
+            Spread::Column(_) => {
+                for (lane, u) in slot.0.iter_mut().enumerate() {
+                    let row = first + rows[lane.min(rows.len() - 1)] as usize;
+                    *u = self.u_cell(place, row).unwrap_or(0.0);
+                }
+            }
+        }
+    }
+
+    /// The numbers of eight rows of a group; rows past the last repeat it.
+    #[inline(always)]
+    pub(crate) fn lanes(&self, field: usize, first: usize, rows: &[u32], whole: bool, slot: &mut Lanes<WIDTH>) {
+        let FieldCells::Numbers { values, scale, .. } = &self.fields[field] else { return };
+        if whole {
+            let start = first + rows[0] as usize;
+            slot.0.copy_from_slice(&values[start..start + WIDTH]);
+        } else {
+            for (lane, value) in slot.0.iter_mut().enumerate() {
+                *value = values[first + rows[lane.min(rows.len() - 1)] as usize];
+            }
+        }
+        match scale {
+            Scale::AsItIs => {}
+            scale => {
+                for value in &mut slot.0 {
+                    *value = scale.inside(*value);
+                }
+            }
+        }
+    }
+}
+
+/// A column of numbers as it lies there.
+fn plain<'a>(numbers: &Numbers<'a>, scale: Scale) -> FieldCells<'a> {
+    let (valid, offset) = match numbers.bits() {
+        Some(bits) => (Some(Cow::Borrowed(bits.bytes())), bits.offset()),
+        None => (None, 0),
+    };
+    FieldCells::Numbers { values: Cow::Borrowed(numbers.values()), valid, offset, scale }
+}
+
+/// A number in the unit inside; nothing for null.
+#[inline(always)]
+fn number(cells: &FieldCells<'_>, row: usize) -> Option<f64> {
+    match cells {
+        FieldCells::Numbers { values, valid, offset, scale } => {
+            let there = valid.as_ref().is_none_or(|bytes| bit(bytes, offset + row));
+            there.then(|| scale.inside(values[row]))
+        }
+        _ => None,
+    }
+}
+
+#[inline(always)]
+fn bit(bytes: &[u8], place: usize) -> bool {
+    bytes.get(place / 8).is_some_and(|byte| byte >> (place % 8) & 1 == 1)
+}
+
+/// A column of written numbers: each different text is read once.
+fn read<'a>(place: usize, field: &Field, words: &Words<'_>, told: &mut Vec<ToldCell>) -> FieldCells<'a> {
+    let read: Vec<WrittenCell> = words.dictionary().iter().map(|text| written_cell(text)).collect();
+    let rows = words.places().len();
+    let (mut values, mut valid) = (vec![f64::NAN; rows], vec![0_u8; rows.div_ceil(8)]);
+    let content = field.quantity.cells() == Kind::Content;
+    for (row, word) in words.places().iter().enumerate() {
+        let Some(word) = word else { continue };
+        let text = words.dictionary()[*word as usize];
+        let mut tell = |what| told.push(ToldCell { row, field: place, what });
+        let set = |values: &mut [f64], valid: &mut [u8], value: f64| {
+            values[row] = value;
+            valid[row / 8] |= 1 << (row % 8);
+        };
+        match &read[*word as usize] {
+            WrittenCell::Empty => {}
+            WrittenCell::Number(value) => set(&mut values, &mut valid, *value),
+            WrittenCell::Below(limit) if content => {
+                let inside = field.scale().inside(*limit);
+                let said =
+                    format!("'{text}' read as below {limit} {}: taken as not there, the limit is named.", field.unit());
+                let finding = Finding::new(Code::LimitRead, field.name(), said).with_value(inside);
+                tell(Ok(finding));
+            }
+            WrittenCell::Below(_) => tell(Err(Error::Conflict {
+                code: Code::NumberUnreadable,
+                detail: format!("'{text}' in {} is a limit, and a number belongs here.", field.name()),
+                hint: "Only contents may be below a limit.".to_owned(),
+            })),
+            WrittenCell::Refused(code, why) => tell(Err(Error::Conflict {
+                code: *code,
+                detail: format!("{}: {why}", field.name()),
+                hint: "State decimal mark and words by a declared layout, or mend the export.".to_owned(),
+            })),
+        }
+    }
+    FieldCells::Numbers { values: Cow::Owned(values), valid: Some(Cow::Owned(valid)), offset: 0, scale: field.scale() }
+}
+
+fn no_column(field: &Field, table: &Columns<'_>) -> Error {
+    let near = table.names().find(|name| name.eq_ignore_ascii_case(field.name()));
+    let hint = match near {
+        Some(near) => format!("There is {near}: names are told apart by case."),
+        None => format!("The table has: {}.", table.names().collect::<Vec<_>>().join(", ")),
+    };
+    Error::Unknown {
+        code: Code::TableHeader,
+        what: format!("The table lacks the {}: no column", field.quantity.in_words()),
+        given: field.name().to_owned(),
+        hint,
+    }
+}
+
+fn other_kind(field: &Field, held: &str, wanted: &str) -> Error {
+    Error::Conflict {
+        code: Code::NumberUnreadable,
+        detail: format!("Column {} holds {held}, and {wanted} belong there.", field.name()),
+        hint: format!("It is the {}.", field.quantity.in_words()),
+    }
+}
+
+/// The places of the fields by what they stand for.
+#[derive(Debug, Default)]
+pub(crate) struct Places {
+    pub(crate) bead: Option<usize>,
+    pub(crate) lot: Option<usize>,
+    pub(crate) class: Option<usize>,
+    pub(crate) weighed: Option<usize>,
+    pub(crate) bead_mass: Option<usize>,
+    pub(crate) loss: Option<usize>,
+    pub(crate) fusion: Option<usize>,
+}
+
+impl Places {
+    pub(crate) fn of(correction: &Correction) -> Self {
+        let at = |quantity: Quantity| correction.fields.iter().position(|field| field.quantity == quantity);
+        Self {
+            bead: at(Quantity::Bead),
+            lot: at(Quantity::FluxLot),
+            class: at(Quantity::Class),
+            weighed: at(Quantity::Weighed),
+            bead_mass: at(Quantity::BeadMass),
+            loss: at(Quantity::LossOnIgnition),
+            fusion: at(Quantity::LossOnFusion),
+        }
+    }
+}

@@ -1,0 +1,582 @@
+//! What is asked of a table: a method, a charge to go by, flux lots, declared columns, basis and form of the results.
+
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, OnceLock};
+
+use crate::batch::corrected::ResultColumn;
+use crate::batch::field::{Field, Quantity, Spread};
+use crate::batch::group::{Group, Key};
+use crate::batch::job::Kind;
+use crate::batch::options::Uncertainty;
+use crate::charge::{Amount, Charge, FluxLot, Form};
+use crate::code::Code;
+use crate::composition::Basis;
+use crate::error::{Error, Result};
+use crate::method::{Method, brought_halide};
+use crate::rules::Rules;
+use crate::substance::{Formula, Weights, factor};
+use crate::uncertainty::Estimate;
+
+/// How the loss of a sample in the fusion is known. Results from intensities do not depend on it; dilution, predicted bead
+/// mass and the check of a weighed bead do.
+///
+/// ```
+/// use beadchem::batch::FusionLoss;
+/// assert_eq!(FusionLoss::default(), FusionLoss::Column);
+/// ```
+#[derive(Debug, Clone, PartialEq, Default)]
+pub enum FusionLoss {
+    /// Row by row, in a column of its own.
+    #[default]
+    Column,
+    /// The loss on ignition of each row, by the laboratory's statement.
+    AsOnIgnition,
+    /// The same for all rows.
+    Fixed(Estimate),
+}
+
+impl FusionLoss {
+    /// "loss on ignition", or "column".
+    ///
+    /// # Errors
+    /// `word.unknown`; the message lists the words.
+    ///
+    /// ```
+    /// use beadchem::batch::FusionLoss;
+    /// assert_eq!(FusionLoss::from_word("loss on ignition")?, FusionLoss::AsOnIgnition);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn from_word(word: &str) -> Result<Self> {
+        match word {
+            "loss on ignition" => Ok(Self::AsOnIgnition),
+            "column" => Ok(Self::Column),
+            other => Err(Error::word("Loss on fusion", other, &["loss on ignition", "column"])),
+        }
+    }
+}
+
+/// A correction of tables: everything that decides a number, in one document.
+///
+/// ```
+/// use beadchem::batch::{Column, Columns, Correction, FusionLoss, Numbers, RunOptions};
+/// use beadchem::{charge::{Charge, FluxLot, Sample}, method::Method, uncertainty::Estimate};
+/// let lot = FluxLot::new("F-1", [("Li2B4O7", 0.5), ("LiBO2", 0.5)], "1050 C, 18 min", Estimate::new(0.004, 0.0003)?)?;
+/// let recipe = Charge::new(Sample::dried(Estimate::new(0.8, 0.0001)?)?, lot.weigh_g(Estimate::new(8.0, 0.0001)?)?)?;
+/// let correction = Correction::new(Method::template()?, recipe)?.fusion(FusionLoss::Fixed(Estimate::new(0.46, 0.001)?))?;
+/// let mut table = Columns::new(2);
+/// for (name, cells) in [("sample_g", &[0.8, 0.0][..]), ("flux_g", &[8.0, 8.0]), ("Ca_Ka_cps", &[13_500.0, 13_500.0]),
+///     ("Mg_Ka_cps", &[1_710.0, 1_710.0]), ("Si_Ka_cps", &[400.0, 400.0])] {
+///     table.push(name, Column::Numbers(Numbers::new(cells)))?;
+/// }
+/// let corrected = correction.run(&table, &RunOptions::default())?;
+/// let lime = corrected.column("CaO_percent").unwrap();
+/// assert!((lime.get(0).unwrap() - 30.35).abs() < 0.1 && lime.get(1).is_none());
+/// assert_eq!(corrected.findings()[0].code.word(), "mass.not-positive");
+/// # Ok::<(), beadchem::Error>(())
+/// ```
+#[derive(Debug, Clone)]
+pub struct Correction {
+    pub(crate) method: Arc<Method>,
+    pub(crate) recipe: Charge,
+    pub(crate) lots: Vec<FluxLot>,
+    pub(crate) on: Option<Basis>,
+    pub(crate) also_on: Vec<Basis>,
+    pub(crate) form: Form,
+    pub(crate) loss_temperature_c: Option<f64>,
+    pub(crate) fusion: FusionLoss,
+    pub(crate) rules: Option<Rules>,
+    pub(crate) counted_as: Vec<String>,
+    pub(crate) fields: Vec<Field>,
+    pub(crate) weights: Weights,
+    /// What has been compiled of it; begun again by everything that changes it.
+    pub(crate) made: Arc<Made>,
+}
+
+/// What is compiled of a correction once and used by all its tables.
+#[derive(Debug, Default)]
+pub(crate) struct Made {
+    species: OnceLock<Arc<[String]>>,
+    columns: [OnceLock<Arc<[ResultColumn]>>; 3],
+    per_ferrous: OnceLock<f64>,
+    pub(crate) wanted: OnceLock<Vec<(String, Kind)>>,
+    pub(crate) record: OnceLock<Arc<str>>,
+    groups: Mutex<HashMap<Key, Served>>,
+}
+
+/// A group, or why its rows cannot be served.
+pub(crate) type Served = core::result::Result<Arc<Group>, Arc<Error>>;
+
+/// What is kept, made the first time it is asked for.
+pub(crate) fn kept<T: Clone>(place: &OnceLock<T>, make: impl FnOnce() -> Result<T>) -> Result<T> {
+    match place.get() {
+        Some(held) => Ok(held.clone()),
+        None => {
+            let made = make()?;
+            Ok(place.get_or_init(|| made).clone())
+        }
+    }
+}
+
+impl PartialEq for Correction {
+    fn eq(&self, other: &Self) -> bool {
+        let parts = |held: &Self| (held.on, held.form.clone(), held.loss_temperature_c, held.fusion.clone());
+        parts(self) == parts(other)
+            && self.method == other.method
+            && self.recipe == other.recipe
+            && self.lots == other.lots
+            && self.rules == other.rules
+            && self.also_on == other.also_on
+            && self.counted_as == other.counted_as
+            && self.fields == other.fields
+            && self.weights == other.weights
+    }
+}
+
+impl Correction {
+    /// By a method, with a charge to go by: its basis, its additions and the uncertainties of its masses hold for every row,
+    /// its flux lot where a table names none. The columns have their usual names; atomic weights are those of CIAAW 2024.
+    ///
+    /// # Errors
+    /// `table.column-doubled` where two additions ask for one column.
+    ///
+    /// ```
+    /// use beadchem::{batch::Correction, charge::{Charge, FluxLot, Sample}, method::Method};
+    /// let lot = FluxLot::new("F-1", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.004)?;
+    /// let recipe = Charge::new(Sample::dried(0.8)?, lot.weigh_g(8.0)?)?;
+    /// let correction = Correction::new(Method::template()?, recipe)?;
+    /// assert!(correction.fields().iter().any(|field| field.name() == "Ca_Ka_cps"));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn new(method: Method, recipe: Charge) -> Result<Self> {
+        let fields = usual_fields(&method, &recipe);
+        let lots = vec![recipe.flux().lot().clone()];
+        let correction = Self {
+            method: Arc::new(method),
+            recipe,
+            lots,
+            on: None,
+            also_on: Vec::new(),
+            form: Form::AsRead,
+            loss_temperature_c: None,
+            fusion: FusionLoss::Column,
+            rules: None,
+            counted_as: Vec::new(),
+            fields,
+            weights: Weights::ciaaw_2024(),
+            made: Arc::default(),
+        };
+        correction.check_fields()?;
+        Ok(correction)
+    }
+
+    /// With a further flux lot that rows may name.
+    ///
+    /// # Errors
+    /// `table.layout` for a second lot of a name with other figures.
+    ///
+    /// ```
+    /// # use beadchem::{batch::Correction, charge::FluxLot};
+    /// let noon = FluxLot::new("F-2", [("Li2B4O7", 0.5), ("LiBO2", 0.5)], "1050 C, 18 min", 0.006)?;
+    /// assert_eq!(beadchem::batch::example()?.lot(noon)?.lots().len(), 2);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn lot(mut self, lot: FluxLot) -> Result<Self> {
+        match self.lots.iter().find(|held| held.name() == lot.name()) {
+            Some(held) if *held == lot => {}
+            Some(_) => {
+                return Err(Error::Conflict {
+                    code: Code::TableLayout,
+                    detail: format!("Two flux lots are named {} and state other figures.", lot.name()),
+                    hint: "Keep the one that holds, or name them apart.".to_owned(),
+                });
+            }
+            None => self.lots.push(lot),
+        }
+        Ok(self.changed())
+    }
+
+    /// With results on this basis; that of the weighing where none is asked for.
+    ///
+    /// ```
+    /// use beadchem::composition::Basis;
+    /// assert_eq!(beadchem::batch::example()?.on(Basis::AsReceived).basis(), Basis::AsReceived);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn on(mut self, basis: Basis) -> Self {
+        self.on = Some(basis);
+        self.changed()
+    }
+
+    /// With the results on a further basis beside those on the basis of the weighing, in columns of their own.
+    ///
+    /// # Errors
+    /// `table.layout` where the results are asked for on another basis than that of the weighing, or on this one already.
+    ///
+    /// ```
+    /// use beadchem::{batch::Uncertainty, composition::Basis};
+    /// let correction = beadchem::batch::example()?.also_on(Basis::AsReceived)?;
+    /// let columns = correction.result_columns(Uncertainty::None)?;
+    /// assert!(columns.iter().any(|column| column.name == "CaO_as_received_percent"));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn also_on(mut self, basis: Basis) -> Result<Self> {
+        let weighed = self.recipe.sample().basis();
+        if self.basis() != weighed || basis == weighed || self.also_on.contains(&basis) {
+            return Err(Error::Conflict {
+                code: Code::TableLayout,
+                detail: format!("Results {basis} cannot stand beside those {}.", self.basis()),
+                hint: "A further basis stands beside the results on the basis of the weighing, once.".to_owned(),
+            });
+        }
+        self.also_on.push(basis);
+        Ok(self.changed())
+    }
+
+    /// With results in this form; as the coefficients write them where none is asked for.
+    ///
+    /// ```
+    /// use beadchem::charge::Form;
+    /// let elements = beadchem::batch::example()?.form(Form::Elements);
+    /// assert_eq!(*elements.species()?, ["Ca", "Mg", "Si"]);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn form(mut self, form: Form) -> Self {
+        self.form = form;
+        self.changed()
+    }
+
+    /// With the temperature of the loss on ignition, C: for an ignited basis, and for totals that are to be reported.
+    ///
+    /// ```
+    /// assert!(beadchem::batch::example()?.loss_temperature(1000.0).is_ok());
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// Those of [`Basis::ignited`].
+    pub fn loss_temperature(mut self, temperature_c: f64) -> Result<Self> {
+        Basis::ignited(temperature_c)?;
+        self.loss_temperature_c = Some(temperature_c);
+        Ok(self.changed())
+    }
+
+    /// With the statement how the loss on fusion is known.
+    ///
+    /// # Errors
+    /// `number.out-of-range` for a fixed loss no sample can have.
+    ///
+    /// ```
+    /// use beadchem::batch::FusionLoss;
+    /// assert!(beadchem::batch::example()?.fusion(FusionLoss::AsOnIgnition).is_ok());
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn fusion(mut self, loss: FusionLoss) -> Result<Self> {
+        if let FusionLoss::Fixed(loss) = &loss {
+            self.recipe.fuse_with_loss(&self.weights, loss.clone())?;
+        }
+        self.fusion = loss;
+        Ok(self.changed())
+    }
+
+    /// With the laboratory's rules: window of totals, bead mass, flux loss, usual losses of each class.
+    ///
+    /// ```
+    /// use beadchem::rules::Rules;
+    /// assert!(beadchem::batch::example()?.rules(Rules::new("house", "1")).stated_rules().is_some());
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn rules(mut self, rules: Rules) -> Self {
+        self.rules = Some(rules);
+        self.changed()
+    }
+
+    /// With a convention of the total: the element is counted as this oxide.
+    ///
+    /// # Errors
+    /// Those of [`Formula::parse`].
+    ///
+    /// ```
+    /// assert!(beadchem::batch::example()?.counted_as("Mn3O4").is_ok());
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn counted_as(mut self, species: &str) -> Result<Self> {
+        Formula::parse(species)?;
+        self.counted_as.push(species.to_owned());
+        Ok(self.changed())
+    }
+
+    /// With other atomic weights.
+    ///
+    /// ```
+    /// use beadchem::substance::Weights;
+    /// assert_eq!(beadchem::batch::example()?.weights(Weights::ciaaw_2021()).provenance()?.weights, "CIAAW 2021");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn weights(mut self, weights: Weights) -> Self {
+        self.weights = weights;
+        self.changed()
+    }
+
+    fn changed(mut self) -> Self {
+        self.made = Arc::default();
+        self
+    }
+
+    /// With a declared column in place of the usual one of its quantity.
+    ///
+    /// # Errors
+    /// `line.unknown`, `species.unknown` for a quantity the method or the charge knows nothing of; `table.column-doubled`.
+    ///
+    /// ```
+    /// use beadchem::batch::{Field, Quantity};
+    /// let field = Field::new(Quantity::Intensity("Ca Ka".to_owned())).named("calcium");
+    /// let correction = beadchem::batch::example()?.field(field)?;
+    /// assert!(correction.fields().iter().any(|field| field.name() == "calcium"));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn field(mut self, field: Field) -> Result<Self> {
+        self.check_quantity(&field.quantity)?;
+        self.fields.retain(|held| held.quantity != field.quantity);
+        self.fields.push(field);
+        self.check_fields()?;
+        Ok(self.changed())
+    }
+
+    /// With intensities counted for so many seconds each: `u = sqrt(I / t)`, the uncertainty of counting alone.
+    ///
+    /// # Errors
+    /// `number.out-of-range` for a time not above zero.
+    ///
+    /// ```
+    /// use beadchem::batch::Spread;
+    /// let correction = beadchem::batch::example()?.counting(40.0)?;
+    /// assert!(correction.fields().iter().any(|field| field.stated() == &Spread::Counting(40.0)));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn counting(mut self, seconds: f64) -> Result<Self> {
+        for field in &mut self.fields {
+            if let Quantity::Intensity(_) = field.quantity {
+                *field = field.clone().spread(Spread::Counting(seconds))?;
+            }
+        }
+        Ok(self.changed())
+    }
+
+    /// The declared columns.
+    ///
+    /// ```
+    /// assert!(beadchem::batch::example()?.fields().iter().any(|field| field.name() == "sample_g"));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn fields(&self) -> &[Field] {
+        &self.fields
+    }
+
+    /// The flux lots a row may name; the first is that of a row that names none where the table has no such column.
+    ///
+    /// ```
+    /// assert_eq!(beadchem::batch::example()?.lots()[0].name(), "F-1");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn lots(&self) -> &[FluxLot] {
+        &self.lots
+    }
+
+    /// The method.
+    ///
+    /// ```
+    /// assert_eq!(beadchem::batch::example()?.method().label().name(), "dolomite");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn method(&self) -> &Method {
+        &self.method
+    }
+
+    /// The rules of the laboratory, where they are stated.
+    ///
+    /// ```
+    /// assert!(beadchem::batch::example()?.stated_rules().is_none());
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn stated_rules(&self) -> Option<&Rules> {
+        self.rules.as_ref()
+    }
+
+    /// The basis of the results.
+    ///
+    /// ```
+    /// use beadchem::composition::Basis;
+    /// assert_eq!(beadchem::batch::example()?.basis(), Basis::Dried);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn basis(&self) -> Basis {
+        self.on.unwrap_or_else(|| self.recipe.sample().basis())
+    }
+
+    /// The results, each in the form asked for, in the order of the method; the halide of a release agent is solved for and
+    /// not reported.
+    ///
+    /// # Errors
+    /// Those of the form.
+    ///
+    /// ```
+    /// assert_eq!(*beadchem::batch::example()?.species()?, ["CaO", "MgO", "SiO2"]);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn species(&self) -> Result<Arc<[String]>> {
+        kept(&self.made.species, || self.find_species().map(Arc::from))
+    }
+
+    fn find_species(&self) -> Result<Vec<String>> {
+        let analytes = self.method.analytes().into_iter();
+        let mut species = Vec::new();
+        for analyte in analytes {
+            let formula = Formula::parse(analyte)?;
+            if !brought_halide(&self.recipe, &formula) {
+                species.push(self.form.target_of(&formula)?.text().to_owned());
+            }
+        }
+        Ok(species)
+    }
+
+    /// Grams of Fe2O3 per gram of FeO.
+    pub(crate) fn per_ferrous(&self) -> Result<f64> {
+        kept(&self.made.per_ferrous, || Ok(factor("FeO", "Fe2O3", &self.weights)?.value()))
+    }
+
+    /// The columns of the results.
+    ///
+    /// # Errors
+    /// Those of the form.
+    ///
+    /// ```
+    /// use beadchem::batch::Uncertainty;
+    /// let columns = beadchem::batch::example()?.result_columns(Uncertainty::None)?;
+    /// let names: Vec<&str> = columns.iter().map(|column| column.name.as_str()).collect();
+    /// assert_eq!(names[..4], ["CaO_percent", "MgO_percent", "SiO2_percent", "predicted_bead_g"]);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn result_columns(&self, uncertainty: Uncertainty) -> Result<Arc<[ResultColumn]>> {
+        kept(&self.made.columns[uncertainty as usize], || self.name_columns(uncertainty).map(Arc::from))
+    }
+
+    /// The group of a key, compiled the first time it is asked for.
+    pub(crate) fn served(&self, key: Key) -> Served {
+        let make = |key: &Key| self.group(key).map(Arc::new).map_err(Arc::new);
+        match self.made.groups.lock() {
+            Ok(mut groups) => match groups.get(&key) {
+                Some(served) => served.clone(),
+                None => {
+                    let served = make(&key);
+                    groups.insert(key, served.clone());
+                    served
+                }
+            },
+            Err(_) => make(&key),
+        }
+    }
+
+    /// The declared column of a quantity.
+    pub(crate) fn field_of(&self, quantity: &Quantity) -> Option<&Field> {
+        self.fields.iter().find(|field| field.quantity == *quantity)
+    }
+
+    fn check_quantity(&self, quantity: &Quantity) -> Result<()> {
+        match quantity {
+            Quantity::Intensity(line) => {
+                let known = self.method.lines();
+                if known.iter().all(|held| held != line) {
+                    return Err(Error::Unknown {
+                        code: Code::LineUnknown,
+                        what: "Line".to_owned(),
+                        given: line.clone(),
+                        hint: format!("The method measures: {}.", known.join(", ")),
+                    });
+                }
+            }
+            Quantity::Known(component) => {
+                self.method.coefficients()[0].component_index(component)?;
+            }
+            Quantity::External(species) => {
+                Formula::parse(species)?;
+            }
+            Quantity::Addition(place) if *place >= self.recipe.additions().len() => {
+                return Err(Error::Unknown {
+                    code: Code::SpeciesUnknown,
+                    what: "Addition".to_owned(),
+                    given: format!("number {}", place + 1),
+                    hint: format!("The charge to go by has {}.", self.recipe.additions().len()),
+                });
+            }
+            _ => {}
+        }
+        Ok(())
+    }
+
+    fn check_fields(&self) -> Result<()> {
+        for (place, field) in self.fields.iter().enumerate() {
+            if self.fields[..place].iter().any(|held| held.name == field.name) {
+                return Err(Error::Conflict {
+                    code: Code::ColumnDoubled,
+                    detail: format!("Two quantities are declared to stand in the column {}.", field.name),
+                    hint: "Name the columns apart.".to_owned(),
+                });
+            }
+        }
+        Ok(())
+    }
+}
+
+/// The usual columns of a method and a charge: masses and lines are required, the rest is read where it is there.
+fn usual_fields(method: &Method, recipe: &Charge) -> Vec<Field> {
+    let mut fields: Vec<Field> = [Quantity::Bead, Quantity::FluxLot, Quantity::Class, Quantity::Weighed]
+        .into_iter()
+        .chain([Quantity::MethodVersion])
+        .map(|quantity| Field::new(quantity).optional())
+        .collect();
+    fields.extend([Quantity::SampleMass, Quantity::FluxMass].map(Field::new));
+    for (place, addition) in recipe.additions().iter().enumerate() {
+        // tablets, solutions and shares of the flux are dosed as the charge says
+        if let Amount::Mass(_) = addition.amount() {
+            fields.push(Field::new(Quantity::Addition(place)).named(format!("{}_g", addition.species())));
+        }
+    }
+    let read_where_there =
+        [Quantity::BeadMass, Quantity::FluxLoss, Quantity::LossOnFusion, Quantity::LossOnIgnition, Quantity::Moisture];
+    fields.extend(read_where_there.map(|quantity| Field::new(quantity).optional()));
+    fields.extend(method.lines().into_iter().map(|line| Field::new(Quantity::Intensity(line.to_owned()))));
+    let analytes = method.analytes();
+    for component in method.coefficients()[0].components() {
+        if analytes.iter().all(|analyte| *analyte != component.text()) {
+            fields.push(Field::new(Quantity::Known(component.text().to_owned())).optional());
+        }
+    }
+    fields
+}
+
+/// The correction that the examples of this module look at: dolomite by the method of
+/// [`TEMPLATE`](crate::method::TEMPLATE), all numbers invented.
+///
+/// # Errors
+/// None; kept fallible for the constructors.
+///
+/// ```
+/// assert_eq!(beadchem::batch::example()?.species()?.len(), 3);
+/// # Ok::<(), beadchem::Error>(())
+/// ```
+pub fn example() -> Result<Correction> {
+    let blend = [("Li2B4O7", 0.5), ("LiBO2", 0.5)];
+    let lot = FluxLot::new("F-1", blend, "1050 C, 18 min", Estimate::new(0.004, 0.0003)?)?;
+    let sample = crate::charge::Sample::dried(Estimate::new(0.8, 0.0001)?)?;
+    let recipe = Charge::new(sample, lot.weigh_g(Estimate::new(8.0, 0.0001)?)?)?;
+    Correction::new(Method::template()?, recipe)?.fusion(FusionLoss::Fixed(Estimate::new(0.463, 0.001)?))
+}

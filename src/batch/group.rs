@@ -1,0 +1,347 @@
+//! Rows that one plan serves: those of a flux lot, a class and a basis as weighed, with the same cells there.
+
+use crate::batch::check::Gains;
+use std::sync::Arc;
+
+use crate::batch::correction::{Correction, FusionLoss};
+use crate::batch::field::{Field, Quantity, Spread};
+use crate::charge::{Amount, BasisTerm, Contributions, Form, GLASS_MASS, Melt, Plan};
+use crate::code::{Code, Severity};
+use crate::composition::{
+    Basis, BasisLinks, ClosureOrder, ClosureSum, External, LossOnIgnition, PerDried, takes_up_oxygen,
+};
+use crate::error::Result;
+use crate::finding::Finding;
+use crate::matrix::{GlassRange, LineReading};
+use crate::method::Measurement;
+use crate::substance::Formula;
+use crate::uncertainty::{Estimate, Inputs};
+
+/// What rows must share to be served by one plan.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub(crate) struct Key {
+    /// Place among the lots.
+    pub(crate) lot: usize,
+    /// Place among the coefficient sets.
+    pub(crate) class: usize,
+    /// Word of the basis as weighed; that of the charge to go by where none is given.
+    pub(crate) weighed: Option<String>,
+    /// Which of the fields are there.
+    pub(crate) there: Vec<bool>,
+}
+
+/// From the cell of a field to an input.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Binding {
+    pub(crate) field: usize,
+    pub(crate) input: usize,
+}
+
+/// The range of standards of an analyte, in the glass.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Covered {
+    pub(crate) result: usize,
+    pub(crate) low: f64,
+    pub(crate) high: f64,
+}
+
+/// One plan and what its rows need.
+#[derive(Debug)]
+pub(crate) struct Group {
+    pub(crate) plan: Plan,
+    /// The inputs of the plan, then those that only the total has.
+    pub(crate) constants: Vec<f64>,
+    pub(crate) bindings: Vec<Binding>,
+    /// For each result of the correction the output of the plan it stands in; nothing where its line was not measured.
+    pub(crate) results: Vec<Option<usize>>,
+    pub(crate) sum: Option<ClosureSum>,
+    /// The fused flux ratios that the coefficients hold for, and the name of their set.
+    pub(crate) flux_ratios: (f64, f64),
+    pub(crate) set: String,
+    pub(crate) covered: Vec<Covered>,
+    /// For each further basis how it follows from that of the weighing; nothing where what it needs is not there.
+    pub(crate) also: Vec<Option<[BasisTerm; 2]>>,
+    /// What the variances of the results are made of.
+    pub(crate) contributions: Option<Arc<Contributions>>,
+    /// For each result its place among the variances, for each two results theirs among the covariances.
+    pub(crate) spreads: Vec<Option<usize>>,
+    pub(crate) pairs: Vec<Option<usize>>,
+    /// Whether the loss on fusion is known, and whether it is that on ignition.
+    pub(crate) loses: bool,
+    pub(crate) loses_as_ignited: bool,
+    /// Whether results are per gram as weighed, in the form of the coefficients.
+    pub(crate) as_weighed: bool,
+    /// For each result whether flux or additions bring of it too.
+    pub(crate) brought: Vec<bool>,
+    /// Standard uncertainty of the predicted bead mass, g.
+    pub(crate) u_bead_g: f64,
+    /// What is dosed beside the columns, g.
+    pub(crate) dosed_g: f64,
+    /// Contents that take up oxygen in the furnace, by the place of their result or field.
+    pub(crate) gains: Vec<(Gains, usize)>,
+    /// Warnings that hold for every row.
+    pub(crate) findings: Vec<Finding>,
+    /// What is said once: lines that were not measured, and the like.
+    pub(crate) notes: Vec<Finding>,
+}
+
+/// Strength of every line in the bead that a plan is compiled from: contents of about an eightieth, whatever the method.
+const STRENGTH: f64 = 0.0125;
+/// Loss, moisture and contents of that bead.
+const SOME: f64 = 0.0125;
+
+impl Correction {
+    /// The plan of the rows of a key.
+    pub(crate) fn group(&self, key: &Key) -> Result<Group> {
+        let there = |quantity: &Quantity| {
+            let place = self.fields.iter().position(|field| field.quantity == *quantity);
+            place.filter(|&place| key.there[place]).map(|place| &self.fields[place])
+        };
+        let mut recipe = self.recipe.with_lot(&self.lots[key.lot])?;
+        if let Some(word) = &key.weighed {
+            recipe = recipe.weighed_on(Basis::parse(word)?)?;
+        }
+        let weighed = recipe.sample().basis();
+        let (loss, loses) = match (&self.fusion, there(&Quantity::LossOnFusion), there(&Quantity::LossOnIgnition)) {
+            (FusionLoss::Fixed(loss), ..) => (loss.clone(), true),
+            (FusionLoss::Column, Some(field), _) | (FusionLoss::AsOnIgnition, _, Some(field)) => {
+                (some(field, SOME)?, true)
+            }
+            _ => (Estimate::exact(0.0)?, false),
+        };
+        let melt = recipe.fuse_with_loss(&self.weights, loss)?;
+        let set = &self.method.coefficients()[key.class];
+        let measurement = self.measurement(key, &there)?;
+        let asked = self.method.ask(&melt, &measurement)?;
+        let notes = asked.findings;
+        let result = melt.solve(asked.order)?;
+        let mut links = BasisLinks::default();
+        if let Some(field) = there(&Quantity::Moisture) {
+            links = links.moisture(some(field, SOME)?)?;
+        }
+        let temperature = self.loss_temperature_c.or(match (weighed, self.basis()) {
+            (Basis::Ignited { temperature_c }, _) | (_, Basis::Ignited { temperature_c }) => Some(temperature_c),
+            _ => None,
+        });
+        let loss = match (there(&Quantity::LossOnIgnition), temperature) {
+            (Some(field), Some(temperature)) => Some(LossOnIgnition::new(some(field, SOME)?, temperature)?),
+            _ => None,
+        };
+        if let Some(loss) = &loss {
+            links = links.loss_on_ignition(loss.clone());
+        }
+        // a row weighed on another basis than the charge to go by gives its results on the basis of the columns too
+        let ordered = if weighed == self.basis() && self.form == Form::AsRead {
+            result
+        } else {
+            result.on(self.basis(), &links, &self.form)?
+        };
+        let dosed_g = self.dosed(&melt);
+        let u_bead_g = melt.propagated().u(GLASS_MASS);
+        let order = self.closure_order(loss.as_ref(), &there, &links)?;
+        let closure = order.as_ref().map(|order| ordered.closure(order)).transpose()?;
+        let plan = ordered.plan().clone();
+        let mut inputs = closure.as_ref().map_or_else(|| plan.inputs().clone(), |closure| closure.inputs().clone());
+        let mut also = Vec::new();
+        for &basis in &self.also_on {
+            also.push(match (links.per_dried(self.basis()), links.per_dried(basis)) {
+                (Ok(held), Ok(asked)) => Some([term(held, &mut inputs)?, term(asked, &mut inputs)?]),
+                _ => None,
+            });
+        }
+        let mut bindings = Vec::new();
+        for (place, field) in self.fields.iter().enumerate().filter(|(place, _)| key.there[*place]) {
+            let named = |name: &str| inputs.index_of(name);
+            let input = match &field.quantity {
+                Quantity::SampleMass => named("sample mass"),
+                Quantity::FluxMass => named("flux mass"),
+                Quantity::FluxLoss => named(&self.lots[key.lot].loss_name()),
+                Quantity::LossOnFusion if self.fusion == FusionLoss::Column => named("loss on fusion"),
+                Quantity::Addition(addition) => {
+                    named(&format!("{} (addition {}) mass", recipe.additions()[*addition].species(), addition + 1))
+                }
+                Quantity::Intensity(line) => named(&format!("{line} net intensity")),
+                Quantity::Known(component) => named(&format!("{component} known from elsewhere")),
+                Quantity::External(species) => named(&format!("{species} by {ELSEWHERE}")),
+                Quantity::Moisture => moist(&links)?.and_then(|name| named(&name)),
+                _ => None,
+            };
+            bindings.extend(input.map(|input| Binding { field: place, input }));
+            if field.quantity == Quantity::LossOnIgnition {
+                let as_fusion = self.fusion == FusionLoss::AsOnIgnition;
+                let name = loss.as_ref().map(|loss| format!("loss on ignition at {} C", loss.temperature_c()));
+                let of_total = name.and_then(|name| named(&name)).or_else(|| named("loss on ignition"));
+                let of_fusion = if as_fusion { named("loss on fusion") } else { None };
+                bindings.extend(of_total.into_iter().chain(of_fusion).map(|input| Binding { field: place, input }));
+            }
+        }
+        let species = self.species()?;
+        let mut findings = self.standing(key, &melt)?;
+        let of_closure = closure.iter().flat_map(|closure| closure.findings());
+        let standing = |code: Code| matches!(code, Code::OxygenEquivalentMissing | Code::ClosureCountedTwice);
+        findings.extend(of_closure.filter(|finding| standing(finding.code)).cloned());
+        let results: Vec<Option<usize>> = species.iter().map(|species| ordered.output_of(species).ok()).collect();
+        // what has a u of its own: by the charge to go by, by the method, or by a declared column
+        let mut own: Vec<bool> = plan.own_u::<f64>().iter().map(|&u| u != 0.0).collect();
+        for binding in &bindings {
+            if let Some(own) = own.get_mut(binding.input) {
+                *own |= self.fields[binding.field].u != Spread::Unstated;
+            }
+        }
+        let first = ordered.output(0);
+        let spreads: Vec<Option<usize>> = results.iter().map(|output| output.map(|output| output - first)).collect();
+        let count = ordered.count();
+        let mut pairs = Vec::new();
+        for (place, one) in spreads.iter().enumerate() {
+            for other in &spreads[place..] {
+                pairs.push(one.zip(*other).map(|(one, other)| pair(one.min(other), one.max(other), count)));
+            }
+        }
+        let (low, high) = set.conditions().range();
+        let covered = self.covered(&species)?;
+        Ok(Group {
+            constants: inputs.values(),
+            also,
+            contributions: Contributions::new(&plan, &own).map(Arc::new),
+            spreads,
+            pairs,
+            bindings,
+            sum: closure.map(|closure| closure.into_sum()),
+            flux_ratios: (low, high),
+            set: set.label().name().to_owned(),
+            covered,
+            loses,
+            loses_as_ignited: self.fusion == FusionLoss::AsOnIgnition,
+            as_weighed: self.basis() == weighed && self.form == Form::AsRead,
+            brought: plan.brings(),
+            u_bead_g,
+            dosed_g,
+            gains: self.gains(key, &species)?,
+            results,
+            findings,
+            notes,
+            plan,
+        })
+    }
+
+    fn measurement<'a>(&self, key: &Key, there: &impl Fn(&Quantity) -> Option<&'a Field>) -> Result<Measurement> {
+        let mut measurement = Measurement::new("").of_class(self.method.coefficients()[key.class].label().name());
+        for line in self.method.lines() {
+            if let Some(field) = there(&Quantity::Intensity(line.to_owned())) {
+                let sensitivity = self.method.calibration().of(line).map_or(1.0, |held| held.value.value());
+                let intensity = STRENGTH / sensitivity;
+                measurement = measurement.reading(LineReading::net(line, some(field, intensity)?)?)?;
+            }
+        }
+        for field in &self.fields {
+            if let Quantity::Known(component) = &field.quantity
+                && there(&field.quantity).is_some()
+            {
+                measurement = measurement.declared(component, some(field, SOME)?)?;
+            }
+        }
+        Ok(measurement)
+    }
+
+    /// What is totalled: nothing where no loss on ignition is there, or where the results do not stand on the dried basis.
+    fn closure_order<'a>(
+        &self,
+        loss: Option<&LossOnIgnition>,
+        there: &impl Fn(&Quantity) -> Option<&'a Field>,
+        links: &BasisLinks,
+    ) -> Result<Option<ClosureOrder>> {
+        let Some(field) = there(&Quantity::LossOnIgnition).filter(|_| self.basis() == Basis::Dried) else {
+            return Ok(None);
+        };
+        let mut order = ClosureOrder::new().links(links);
+        order = match loss {
+            Some(loss) => order.loss(loss),
+            None => order.draft_loss(some(field, SOME)?)?,
+        };
+        for species in &self.counted_as {
+            order = order.counted_as(species)?;
+        }
+        for field in &self.fields {
+            if let (Quantity::External(species), true) = (&field.quantity, there(&field.quantity).is_some()) {
+                order = order.external(External::new(species, some(field, SOME)?, Basis::Dried, ELSEWHERE)?);
+            }
+        }
+        Ok(Some(order))
+    }
+
+    /// Ranges of standards of the results that are in the form of the coefficients.
+    fn covered(&self, species: &[String]) -> Result<Vec<Covered>> {
+        let ranges = self.method.calibration().ranges().iter();
+        let of = |range: &GlassRange| {
+            let result = species.iter().position(|species| *species == range.analyte.text())?;
+            Some(Covered { result, low: range.low, high: range.high })
+        };
+        Ok(ranges.filter_map(of).collect())
+    }
+
+    /// What takes up oxygen in the furnace, among results and fields.
+    fn gains(&self, key: &Key, species: &[String]) -> Result<Vec<(Gains, usize)>> {
+        let mut gains = Vec::new();
+        for (place, species) in species.iter().enumerate() {
+            if takes_up_oxygen(&Formula::parse(species)?) {
+                gains.push((Gains::Result, place));
+            }
+        }
+        for (place, field) in self.fields.iter().enumerate().filter(|(place, _)| key.there[*place]) {
+            if let Quantity::External(species) | Quantity::Known(species) = &field.quantity
+                && takes_up_oxygen(&Formula::parse(species)?)
+            {
+                gains.push((Gains::Field, place));
+            }
+        }
+        Ok(gains)
+    }
+
+    /// Additions that no column weighs, g.
+    fn dosed(&self, melt: &Melt) -> f64 {
+        let ledger = melt.ledger();
+        let weighed = melt.charge().additions().iter().map(|addition| match addition.amount() {
+            Amount::Mass(mass) => mass.value(),
+            _ => 0.0,
+        });
+        ledger.additions_g - weighed.sum::<f64>()
+    }
+
+    /// Warnings of the method that hold for every row of a key: another basis or flux blend than it was made for.
+    fn standing(&self, key: &Key, melt: &Melt) -> Result<Vec<Finding>> {
+        let set = &self.method.coefficients()[key.class];
+        let blend = melt.charge().flux().lot().blend();
+        let mut findings = set.check_conditions(set.fused_flux_ratio(), blend, "of this row")?;
+        findings.extend(self.method.check_basis(melt, "of this row"));
+        findings.retain(|finding| finding.severity() >= Severity::Warning);
+        Ok(findings)
+    }
+}
+
+/// One side of a change of basis, its input among the others.
+fn term(per_dried: PerDried, inputs: &mut Inputs) -> Result<BasisTerm> {
+    let input = per_dried.input().map(|(name, estimate)| inputs.push(name, estimate.clone())).transpose()?;
+    Ok(BasisTerm { per_dried, input })
+}
+
+/// The place of two results in the upper triangle of so many, row by row.
+fn pair(one: usize, other: usize, count: usize) -> usize {
+    one * count - one * (one + 1) / 2 + other
+}
+
+/// How a content that enters the total only was found: by a table.
+const ELSEWHERE: &str = "table";
+
+fn moist(links: &BasisLinks) -> Result<Option<String>> {
+    let per_dried = links.per_dried(Basis::AsReceived).ok();
+    Ok(per_dried.and_then(|held| held.input().map(|(name, _)| name.to_owned())))
+}
+
+/// A number of a field in the bead that a plan is compiled from, with a u where rows have one.
+fn some(field: &Field, value: f64) -> Result<Estimate> {
+    match field.u {
+        Spread::Unstated => Estimate::unstated(value),
+        // it decides what has a part of its own, never how large that is
+        _ => Estimate::new(value, value.abs()),
+    }
+}

@@ -1,0 +1,431 @@
+//! What a table would say under another correction: old, new, the change, and which results cross a limit.
+
+use std::sync::{Arc, OnceLock};
+
+use crate::batch::column::{Column, Columns};
+use crate::batch::corrected::{Corrected, ResultColumn, RowFinding};
+use crate::batch::correction::Correction;
+use crate::batch::field::Quantity;
+use crate::batch::job::Kind;
+use crate::batch::options::{RunOptions, Uncertainty};
+use crate::charge::{Charge, FluxLot};
+use crate::code::{Code, Severity};
+use crate::composition::Unit;
+use crate::error::{Error, Result};
+use crate::finding::Finding;
+use crate::method::Method;
+use crate::uncertainty::Estimate;
+
+/// Bounds of a result, in %: a certificate that crosses one says something else than before.
+///
+/// ```
+/// use beadchem::batch::SpecificationLimit;
+/// let limit = SpecificationLimit { species: "SiO2".to_owned(), low: None, high: Some(2.5) };
+/// assert!(limit.allows(2.5) && !limit.allows(2.6));
+/// ```
+#[derive(Debug, Clone, PartialEq)]
+pub struct SpecificationLimit {
+    /// The result.
+    pub species: String,
+    /// The lowest content that is allowed, %.
+    pub low: Option<f64>,
+    /// The highest content that is allowed, %.
+    pub high: Option<f64>,
+}
+
+impl SpecificationLimit {
+    /// Whether a content, %, is within.
+    ///
+    /// ```
+    /// use beadchem::batch::SpecificationLimit;
+    /// let limit = SpecificationLimit { species: "CaO".to_owned(), low: Some(30.0), high: None };
+    /// assert!(!limit.allows(29.9));
+    /// ```
+    #[must_use]
+    pub fn allows(&self, percent: f64) -> bool {
+        self.low.is_none_or(|low| percent >= low) && self.high.is_none_or(|high| percent <= high)
+    }
+}
+
+/// A correction and what it would be instead.
+///
+/// Rows with what they were measured from are corrected by both; a row that names no version of its method, or another than
+/// the old one, cannot be: of it only the factor of the fused flux is known, and it is marked as an estimate.
+///
+/// ```
+/// use beadchem::batch::{Recorrection, RunOptions, example, example_table};
+/// use beadchem::uncertainty::Estimate;
+/// let old = example()?;
+/// let new = old.with_flux_loss("F-1", Estimate::new(0.0062, 0.0003)?)?;
+/// let table = example_table(50)?;
+/// let changed = Recorrection::new(old, new)?.run(&table.columns()?, &RunOptions::default())?;
+/// let change = changed.column("CaO_percent_change").unwrap();
+/// assert!(change.get(0).unwrap() < -0.05); // less fused flux, less of everything
+/// # Ok::<(), beadchem::Error>(())
+/// ```
+#[derive(Debug, Clone)]
+pub struct Recorrection {
+    pub(super) old: Correction,
+    pub(super) new: Correction,
+    pub(super) only: Vec<(String, String)>,
+    pub(super) limits: Vec<SpecificationLimit>,
+    pub(super) wanted: OnceLock<Vec<(String, Kind)>>,
+}
+
+/// The columns of each result.
+const PARTS: [&str; 4] = ["old", "new", "change", "change_per_u"];
+
+impl Recorrection {
+    /// From one correction to another of the same results.
+    ///
+    /// # Errors
+    /// `table.layout` where they do not give the same results.
+    ///
+    /// ```
+    /// use beadchem::{batch::{Recorrection, example}, charge::Form};
+    /// assert!(Recorrection::new(example()?, example()?.form(Form::Elements)).is_err());
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn new(old: Correction, new: Correction) -> Result<Self> {
+        if old.species()? != new.species()? || old.basis() != new.basis() {
+            return Err(Error::Conflict {
+                code: Code::TableLayout,
+                detail: "The two corrections do not give the same results on the same basis.".to_owned(),
+                hint: "Change what is in question and nothing else.".to_owned(),
+            });
+        }
+        Ok(Self { old, new, only: Vec::new(), limits: Vec::new(), wanted: OnceLock::new() })
+    }
+
+    /// The correction that results are held against.
+    ///
+    /// ```
+    /// use beadchem::batch::{Recorrection, example};
+    /// assert_eq!(Recorrection::new(example()?, example()?)?.before(), &example()?);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn before(&self) -> &Correction {
+        &self.old
+    }
+
+    /// Only rows with this word in a column; the others keep what they have.
+    ///
+    /// ```
+    /// use beadchem::batch::{Recorrection, example};
+    /// let only = Recorrection::new(example()?, example()?)?.only("flux_lot", "F-1");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn only(mut self, column: &str, word: &str) -> Self {
+        self.only.push((column.to_owned(), word.to_owned()));
+        self.wanted = OnceLock::new();
+        self
+    }
+
+    /// With a limit that results are held against.
+    ///
+    /// # Errors
+    /// `species.unknown`; the message lists the results.
+    ///
+    /// ```
+    /// use beadchem::batch::{Recorrection, SpecificationLimit, example};
+    /// let limit = SpecificationLimit { species: "FeO".to_owned(), low: None, high: Some(1.0) };
+    /// assert!(Recorrection::new(example()?, example()?)?.limit(limit).is_err());
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn limit(mut self, limit: SpecificationLimit) -> Result<Self> {
+        let known = self.old.species()?;
+        if known.iter().all(|species| *species != limit.species) {
+            return Err(Error::Unknown {
+                code: Code::SpeciesUnknown,
+                what: "Result".to_owned(),
+                given: limit.species,
+                hint: format!("The results are: {}.", known.join(", ")),
+            });
+        }
+        self.limits.push(limit);
+        Ok(self)
+    }
+
+    /// The columns that come out: old, new, change and change in units of u for each result.
+    ///
+    /// # Errors
+    /// Those of the form.
+    ///
+    /// ```
+    /// use beadchem::batch::{Recorrection, example};
+    /// assert_eq!(Recorrection::new(example()?, example()?)?.columns()?[2].name, "CaO_percent_change");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn columns(&self) -> Result<Arc<[ResultColumn]>> {
+        let basis = Some(self.old.basis().to_string());
+        let of = |species: &String| {
+            PARTS.map(|part| {
+                let unit = if part == "change_per_u" { "u" } else { Unit::Percent.word() };
+                ResultColumn { name: format!("{species}_percent_{part}"), unit, basis: basis.clone() }
+            })
+        };
+        Ok(self.old.species()?.iter().flat_map(of).collect())
+    }
+
+    /// Both corrections over a table.
+    ///
+    /// # Errors
+    /// Those of [`Correction::run`]; `table.header` where a column to choose rows by is not there.
+    ///
+    /// ```
+    /// use beadchem::batch::{Recorrection, RunOptions, example, example_table};
+    /// let table = example_table(9)?;
+    /// let same = Recorrection::new(example()?, example()?)?.run(&table.columns()?, &RunOptions::default())?;
+    /// assert!((0..9).all(|row| same.column("MgO_percent_change").unwrap().get(row) == Some(0.0)));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn run(&self, table: &Columns<'_>, options: &RunOptions<'_>) -> Result<Corrected> {
+        let chosen = self.chosen(table)?;
+        let with_u = RunOptions { uncertainty: Uncertainty::Variance, ..options.clone() };
+        let old = self.old.run(table, &with_u)?;
+        let new = self.new.run(table, &RunOptions { uncertainty: Uncertainty::None, ..options.clone() })?;
+        let (rows, species) = (table.rows(), self.old.species()?);
+        let mut changed = Changed::new(rows, species.len() * PARTS.len());
+        let number = |row: usize| table.first_row() + row as u64;
+        let unversioned = self.unversioned(table);
+        for (place, name) in species.iter().enumerate() {
+            let [before, after] = [&old, &new].map(|held| held.column(&format!("{name}_percent")));
+            let (Some(before), Some(after)) = (before, after) else { continue };
+            let u = old.column(&format!("{name}_percent_u"));
+            for (row, chosen) in chosen.iter().enumerate() {
+                let after = if *chosen { after.get(row) } else { before.get(row) };
+                let [Some(before), Some(after)] = [before.get(row), after] else { continue };
+                let u = u.and_then(|u| u.get(row)).filter(|u| *u > 0.0);
+                changed.put(place, row, before, after, u);
+                for limit in self.limits.iter().filter(|limit| limit.species == *name) {
+                    if limit.allows(before) != limit.allows(after) {
+                        changed.findings.push(crossed(number(row), limit, before, after));
+                    }
+                }
+            }
+        }
+        // what either of them has to say of a row, once
+        for finding in
+            old.findings.iter().chain(new.findings.iter().filter(|finding| finding.severity() == Severity::Error))
+        {
+            let known = |held: &RowFinding| {
+                held.row == finding.row && held.code == finding.code && held.quantity == finding.quantity
+            };
+            let earlier = changed.findings.iter().rev().take_while(|held| held.row == finding.row).any(known);
+            if !earlier {
+                changed.findings.push(finding.clone());
+            }
+        }
+        for row in unversioned {
+            self.estimate(table, row, &species, &mut changed);
+        }
+        Ok(changed.close(self.columns()?, table.first_row(), old.notes))
+    }
+
+    /// Which rows are asked for.
+    fn chosen(&self, table: &Columns<'_>) -> Result<Vec<bool>> {
+        let mut chosen = vec![true; table.rows()];
+        for (name, word) in &self.only {
+            let Some(Column::Words(words)) = table.get(name) else {
+                return Err(Error::Unknown {
+                    code: Code::TableHeader,
+                    what: "Column of words".to_owned(),
+                    given: name.clone(),
+                    hint: format!("The table has: {}.", table.names().collect::<Vec<_>>().join(", ")),
+                });
+            };
+            for (row, chosen) in chosen.iter_mut().enumerate() {
+                *chosen &= words.get(row) == Some(word);
+            }
+        }
+        Ok(chosen)
+    }
+
+    /// Rows whose column of versions is there and does not name the old method's.
+    fn unversioned(&self, table: &Columns<'_>) -> Vec<usize> {
+        let field = self.old.field_of(&Quantity::MethodVersion);
+        match field.and_then(|field| table.get(field.name())) {
+            Some(Column::Words(words)) => {
+                let held = self.old.method().label().version();
+                (0..table.rows()).filter(|&row| words.get(row) != Some(held)).collect()
+            }
+            _ => Vec::new(),
+        }
+    }
+
+    /// A row of which only its stored results hold: `w F_new / F_old`, evaluation (a), exact where no addition stays.
+    fn estimate(&self, table: &Columns<'_>, row: usize, species: &[String], changed: &mut Changed) {
+        let number = table.first_row() + row as u64;
+        let factor = self.lot_factor(table, row);
+        let mut any = false;
+        for (place, name) in species.iter().enumerate() {
+            changed.clear(place, row);
+            let stored = match table.get(&format!("{name}_percent")) {
+                Some(Column::Numbers(numbers)) => numbers.get(row),
+                _ => None,
+            };
+            if let (Some(stored), Some(factor)) = (stored, factor) {
+                any = true;
+                changed.put(place, row, stored, stored * factor, None);
+            }
+        }
+        let said = match (any, factor) {
+            (true, Some(factor)) => format!(
+                "The row names no version of the method it was made by: first-order factor of evaluation (a) only, {factor:.6}, marked \
+                 as estimate."
+            ),
+            _ => "The row names no version of the method it was made by, and holds no stored results to go by: nothing is \
+                  known of its change."
+                .to_owned(),
+        };
+        let finding = Finding::new(Code::RecipeVersionUnknown, "method version", said);
+        changed.findings.push(RowFinding::new(
+            number,
+            &match factor {
+                Some(factor) => finding.with_value(factor),
+                None => finding,
+            },
+        ));
+    }
+
+    /// `F_new / F_old` of a row's lot.
+    fn lot_factor(&self, table: &Columns<'_>, row: usize) -> Option<f64> {
+        let field = self.old.field_of(&Quantity::FluxLot)?;
+        let name = match table.get(field.name()) {
+            Some(Column::Words(words)) => words.get(row)?,
+            Some(_) => return None,
+            None => self.old.lots()[0].name(),
+        };
+        let ratio = |correction: &Correction| {
+            let lot = correction.lots.iter().find(|lot| lot.name() == name)?;
+            let charge = correction.recipe.with_lot(lot).ok()?;
+            let melt = charge.fuse_with_loss(&correction.weights, Estimate::exact(0.0).ok()?).ok()?;
+            Some(melt.fused_flux_ratio().value())
+        };
+        Some(ratio(&self.new)? / ratio(&self.old)?)
+    }
+}
+
+fn crossed(row: u64, limit: &SpecificationLimit, before: f64, after: f64) -> RowFinding {
+    let within = |percent: f64| if limit.allows(percent) { "within" } else { "outside" };
+    let bound = match (limit.low, limit.high) {
+        (Some(low), Some(high)) => format!("{low} to {high}"),
+        (Some(low), None) => format!("{low} and above"),
+        (None, Some(high)) => format!("up to {high}"),
+        (None, None) => String::new(),
+    };
+    let unit = Unit::Percent.word();
+    let text = format!(
+        "{} was {before:.4} {unit}, {} {bound} {unit}, and is {after:.4} {unit}, {}.",
+        limit.species,
+        within(before),
+        within(after)
+    );
+    let passed = limit.low.filter(|low| (before < *low) != (after < *low)).or(limit.high);
+    let finding =
+        Finding::new(Code::LimitCrossed, limit.species.as_str(), text).with_value(Unit::Percent.fraction(after));
+    RowFinding::new(
+        row,
+        &match passed {
+            Some(bound) => finding.with_bound(Unit::Percent.fraction(bound)),
+            None => finding,
+        },
+    )
+}
+
+/// Numbers of a re-correction while they are put together.
+struct Changed {
+    rows: usize,
+    numbers: Vec<f64>,
+    findings: Vec<RowFinding>,
+}
+
+impl Changed {
+    fn new(rows: usize, columns: usize) -> Self {
+        Self { rows, numbers: vec![f64::NAN; rows * columns], findings: Vec::new() }
+    }
+
+    fn put(&mut self, result: usize, row: usize, before: f64, after: f64, u: Option<f64>) {
+        let change = after - before;
+        let values = [before, after, change, u.map_or(f64::NAN, |u| change / u)];
+        for (part, value) in values.into_iter().enumerate() {
+            self.numbers[(result * PARTS.len() + part) * self.rows + row] = value;
+        }
+    }
+
+    fn clear(&mut self, result: usize, row: usize) {
+        for part in 0..PARTS.len() {
+            self.numbers[(result * PARTS.len() + part) * self.rows + row] = f64::NAN;
+        }
+    }
+
+    fn close(mut self, columns: Arc<[ResultColumn]>, first_row: u64, notes: Vec<Finding>) -> Corrected {
+        self.findings.sort_by_key(|finding| finding.row);
+        let mut codes = vec![0; self.rows];
+        let mut severity: Vec<Option<Severity>> = vec![None; self.rows];
+        for finding in &self.findings {
+            let row = (finding.row - first_row) as usize;
+            if severity[row] < Some(finding.severity()) {
+                severity[row] = Some(finding.severity());
+                codes[row] = finding.code.number();
+            }
+        }
+        let valid = self.numbers.chunks_exact(self.rows.max(1)).map(there).collect();
+        let (rows, numbers, findings) = (self.rows, self.numbers, self.findings);
+        Corrected { rows, columns, numbers, valid, codes, findings, notes }
+    }
+}
+
+/// The bitmap of a column whose missing numbers are NaN; empty where all are there.
+fn there(column: &[f64]) -> Vec<u8> {
+    if column.iter().all(|value| !value.is_nan()) {
+        return Vec::new();
+    }
+    let mut bytes = vec![0; column.len().div_ceil(8)];
+    for (row, _) in column.iter().enumerate().filter(|(_, value)| !value.is_nan()) {
+        bytes[row / 8] |= 1 << (row % 8);
+    }
+    bytes
+}
+
+impl Correction {
+    /// The same with another loss of one of its lots, as a fraction of the flux as weighed.
+    ///
+    /// # Errors
+    /// `flux.lot-unknown`; `number.out-of-range` for a loss no flux has.
+    ///
+    /// ```
+    /// assert!(beadchem::batch::example()?.with_flux_loss("F-9", 0.004.into()).is_err());
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn with_flux_loss(&self, lot: &str, loss: Estimate) -> Result<Self> {
+        if self.lots.iter().all(|held| held.name() != lot) {
+            let known: Vec<&str> = self.lots.iter().map(FluxLot::name).collect();
+            return Err(Error::Unknown {
+                code: Code::FluxLotUnknown,
+                what: "Flux lot".to_owned(),
+                given: lot.to_owned(),
+                hint: format!("The lots are: {}.", known.join(", ")),
+            });
+        }
+        let changed = |held: &FluxLot| if held.name() == lot { held.with_loss(loss.clone()) } else { Ok(held.clone()) };
+        let lots = self.lots.iter().map(changed).collect::<Result<Vec<_>>>()?;
+        let recipe: Charge = self.recipe.with_lot(&lots[0])?;
+        Ok(Self { lots, recipe, made: Arc::default(), ..self.clone() })
+    }
+
+    /// The same by another method: another calibration, other coefficients.
+    ///
+    /// ```
+    /// use beadchem::method::Method;
+    /// let same = beadchem::batch::example()?.with_method(Method::template()?);
+    /// assert_eq!(same, beadchem::batch::example()?);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn with_method(&self, method: Method) -> Self {
+        Self { method: Arc::new(method), made: Arc::default(), ..self.clone() }
+    }
+}

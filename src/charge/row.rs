@@ -1,0 +1,71 @@
+//! One row of a table through a plan.
+
+use crate::charge::kernel::FIXED;
+use crate::charge::plan::Plan;
+use crate::code::Code;
+use crate::error::{Error, Result};
+use crate::scalar::{Mask, Scalar};
+
+impl Plan {
+    pub(crate) fn input_count(&self) -> usize {
+        self.inputs().len()
+    }
+
+    pub(crate) fn output_count(&self) -> usize {
+        self.outputs().len()
+    }
+
+    /// For each result whether flux, additions or gases have a part in what is in the glass of it.
+    pub(crate) fn brings(&self) -> Vec<bool> {
+        self.kernel.readings.iter().take(self.results.len()).map(|reading| reading.brought).collect()
+    }
+
+    /// Rows of a table from intensities in three steps, each short enough to be compiled well; slices of the counts above. A
+    /// plan without lines, or one that a weighed bead adjusts, has no such steps and gives no number.
+    #[inline(always)]
+    pub(crate) fn prepare_rows<S: Scalar>(&self, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
+        match &self.kernel.lines {
+            Some(lines) if !self.adjusts() => self.kernel.prepare_lines(lines, x, out, scratch),
+            _ => S::Mask::splat(true),
+        }
+    }
+
+    #[inline(always)]
+    pub(crate) fn solve_rows<S: Scalar>(&self, x: &[S], out: &[S], scratch: &mut [S]) -> S::Mask {
+        match &self.kernel.lines {
+            Some(lines) => self.kernel.solve_lines(lines, x, out, scratch),
+            None => S::Mask::splat(true),
+        }
+    }
+
+    #[inline(always)]
+    pub(crate) fn finish_rows<S: Scalar>(&self, x: &[S], out: &mut [S], scratch: &[S]) -> S::Mask {
+        match &self.kernel.lines {
+            Some(lines) => self.kernel.finish_lines(lines, x, out, scratch),
+            None => S::Mask::splat(true),
+        }
+    }
+
+    /// The outputs of a row whose elimination wants exchanged rows, by the pivoted solution.
+    ///
+    /// # Errors
+    /// `matrix.singular`; `basis.impossible` where masses or a basis leave nothing to refer to.
+    pub(crate) fn pivoted(&self, x: &[f64]) -> Result<Vec<f64>> {
+        let mut out = vec![0.0; self.output_count()];
+        self.follow::<f64, true>(x, &mut out, &mut vec![0.0; self.room()]);
+        let Some(lines) = &self.kernel.lines else { return Ok(out) };
+        let solved = self.solved_at(lines, x)?;
+        if !solved.sound {
+            return Err(Error::Conflict {
+                code: Code::BasisImpossible,
+                detail: "Masses or losses leave nothing to refer to.".to_owned(),
+                hint: "A loss of 100 % leaves nothing.".to_owned(),
+            });
+        }
+        let first = FIXED + self.glass.len();
+        let results = &mut out[first..first + self.results.len()];
+        results.copy_from_slice(&solved.solution[..self.results.len()]);
+        self.kernel.finish(x, results);
+        Ok(out)
+    }
+}

@@ -1,0 +1,138 @@
+//! NumPy arrays by name as borrowed columns.
+
+use numpy::{PyArray1, PyArray2, PyArrayMethods, PyReadonlyArray1, PyReadwriteArray2, PyUntypedArrayMethods};
+use pyo3::prelude::*;
+use pyo3::pybacked::PyBackedStr;
+use pyo3::types::{PyDict, PyList, PyString, PyTuple};
+
+use super::foreign;
+use super::plain::{Plain, exact_all, rows_of};
+use crate::batch::arrow::read::column_type;
+use crate::batch::{Kind, TableJob};
+use crate::error::{Error, Result};
+
+/// A column of a dict; what had to be converted is held here.
+pub(super) enum Held<'py> {
+    View(Bound<'py, PyArray1<f64>>, Option<PyReadonlyArray1<'py, bool>>),
+    Own(Vec<f64>, Option<PyReadonlyArray1<'py, bool>>),
+    Words(Vec<Option<PyBackedStr>>),
+}
+
+/// The columns of a dict that a job reads.
+pub(super) fn read<'py, 'a>(
+    job: &'a dyn TableJob,
+    columns: &Bound<'py, PyDict>,
+) -> PyResult<Vec<(&'a str, Held<'py>)>> {
+    let wanted = job.wanted();
+    let mut held = Vec::with_capacity(columns.len());
+    let mut rest = 0..0;
+    for (key, column) in columns {
+        let Ok(key) = key.cast::<PyString>() else { continue };
+        let key = key.to_str()?;
+        // Usually the columns stand in the order of the fields.
+        let next = rest.find(|&place| wanted[place].0 == key);
+        let Some(place) = next.or_else(|| wanted.iter().position(|(name, _)| name == key)) else { continue };
+        rest = place..wanted.len();
+        let (name, kind) = &wanted[place];
+        let quick = match kind {
+            Kind::Numbers => plain(&column),
+            Kind::Words => words(&column).map(Held::Words),
+        };
+        held.push((name.as_str(), quick.map_or_else(|| converted(name, *kind, &column), Ok)?));
+    }
+    Ok(held)
+}
+
+/// What of it needs no interpreter.
+pub(super) fn lend<'a>(held: &'a [(&'a str, Held<'_>)]) -> PyResult<Vec<(&'a str, Plain<'a, PyBackedStr>)>> {
+    let mask = |mask: &'a Option<PyReadonlyArray1<'_, bool>>| mask.as_ref().map(|mask| mask.as_slice()).transpose();
+    let lent = |(name, held): &'a (&'a str, Held<'_>)| {
+        let plain = match held {
+            Held::View(array, gone) => Plain::Numbers(foreign::numbers(array).unwrap_or_default(), mask(gone)?),
+            Held::Own(numbers, gone) => Plain::Numbers(numbers, mask(gone)?),
+            Held::Words(words) => Plain::Words(words),
+        };
+        Ok((*name, plain))
+    };
+    held.iter().map(lent).collect()
+}
+
+/// An array of aligned f64 in the order of bytes of the machine and no subclass (one with a mask is).
+fn plain<'py>(column: &Bound<'py, PyAny>) -> Option<Held<'py>> {
+    let array = column.cast_exact::<PyArray1<f64>>().ok().filter(|array| array.is_aligned())?;
+    if array.is_contiguous() {
+        return Some(Held::View(array.clone(), None));
+    }
+    Some(Held::Own(array.try_readonly().ok()?.as_array().iter().copied().collect(), None))
+}
+
+/// Words and what stands for none: None, and NaN where pandas marks missing text.
+fn words(column: &Bound<'_, PyAny>) -> Option<Vec<Option<PyBackedStr>>> {
+    let word = |cell: &Bound<'_, PyAny>| match cell.extract::<Option<PyBackedStr>>() {
+        Ok(word) => Some(word),
+        Err(_) => cell.extract::<f64>().ok().filter(|number| number.is_nan()).map(|_| None),
+    };
+    if let Ok(list) = column.cast_exact::<PyList>() {
+        return list.iter().map(|cell| word(&cell)).collect();
+    }
+    let array = column.cast_exact::<PyArray1<Py<PyAny>>>().ok()?.try_readonly().ok()?;
+    array.as_array().iter().map(|cell| word(cell.bind(column.py()))).collect()
+}
+
+/// Whatever else is brought to one of four forms by the Python side, which knows NumPy's types: a list of words, or
+/// numbers as f64, i64 or u64 with a mask.
+fn converted<'py>(name: &str, kind: Kind, column: &Bound<'py, PyAny>) -> PyResult<Held<'py>> {
+    let convert = column.py().import("beadchem.tables")?.getattr("_plain")?;
+    let form = convert.call1((column, kind == Kind::Words))?;
+    if let Ok(found) = form.cast::<PyString>() {
+        return Err(column_type(name, kind, found.to_str()?).into());
+    }
+    if let Ok(list) = form.cast::<PyList>() {
+        return Ok(Held::Words(list.extract()?));
+    }
+    let (numbers, mask): (Bound<'py, PyAny>, Option<PyReadonlyArray1<'py, bool>>) =
+        form.cast::<PyTuple>()?.extract()?;
+    if let Ok(view) = numbers.cast::<PyArray1<f64>>() {
+        return Ok(Held::View(view.clone(), mask));
+    }
+    let gone = mask.as_ref().map(|mask| mask.as_slice()).transpose()?;
+    let cast = match numbers.cast::<PyArray1<i64>>() {
+        Ok(whole) => exact_all(name, whole.readonly().as_slice()?, gone),
+        Err(_) => exact_all(name, numbers.cast::<PyArray1<u64>>()?.readonly().as_slice()?, gone),
+    };
+    Ok(Held::Own(cast?, mask))
+}
+
+/// The block results are written into.
+pub(super) fn block<'py>(out: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyArray2<f64>>> {
+    let wrong = || Error::shape("Dimensions and type of `out`", 2, 0, "It is a float64 array [column, row].");
+    Ok(out.cast::<PyArray2<f64>>().map_err(|_| wrong())?.clone())
+}
+
+/// Its numbers, one column after the other; none of them may be read as well.
+pub(super) fn room<'a>(
+    block: &'a mut PyReadwriteArray2<'_, f64>,
+    table: &[(&str, Plain<'_, PyBackedStr>)],
+) -> Result<&'a mut [f64]> {
+    let ([columns, found], rows) = ([block.shape()[0], block.shape()[1]], rows_of(table));
+    if found != rows {
+        return Err(Error::shape("Rows of `out`", rows, found, "One for each row of the table."));
+    }
+    let lies = || Error::shape("Contiguous columns of `out`", columns, 0, "Give it as numpy.empty((columns, rows)).");
+    if !block.is_c_contiguous() {
+        return Err(lies());
+    }
+    let numbers = block.as_slice_mut().map_err(|_| lies())?;
+    if table.iter().any(|(_, column)| column.shares(numbers)) { Err(shared()) } else { Ok(numbers) }
+}
+
+/// An array that is read and written at once.
+pub(super) fn shared() -> Error {
+    let hint = "`out` shares memory with a column that is read, or is read-only.";
+    Error::shape("Arrays of their own for `out`", 1, 0, hint)
+}
+
+/// Numbers that do not fill their columns.
+pub(super) fn uneven([columns, rows]: [usize; 2]) -> Error {
+    Error::shape("Numbers of a column of results", rows, columns, "A job that gives fewer is at fault.")
+}

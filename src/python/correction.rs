@@ -1,0 +1,385 @@
+//! Corrections of tables: what is asked, and the two ways in.
+
+use std::collections::HashSet;
+
+use pyo3::prelude::*;
+use pyo3::types::PyDict;
+
+use crate::batch::{
+    Correction, Field, FusionLoss, Quantity, Recorrection, RunOptions, SpecificationLimit, Spread, TableJob,
+    Uncertainty,
+};
+use crate::composition::{Basis, Unit};
+use crate::document;
+use crate::error::Result;
+use crate::python::charge::PyCharge;
+use crate::python::columns::{PyCorrectedArrays, PyCorrectedTable, correct_arrays, correct_stream, options};
+use crate::python::convert::Entries;
+use crate::python::flux::PyFluxLot;
+use crate::python::method::PyMethod;
+use crate::python::result::FormChoice;
+use crate::python::rules::PyRules;
+use crate::python::uncertainty::Number;
+
+/// A declared column of a table.
+///
+/// Parameters
+/// ----------
+/// quantity : str
+///     "bead", "flux lot", "class", "weighed", "method version", "sample mass", "flux mass", "bead mass", "flux loss",
+///     "loss on fusion", "loss on ignition", "moisture", "addition", "intensity", "known" or "external".
+/// of : str, optional
+///     The line of an intensity, the species of a content, the number of an addition from 1.
+/// name : str, optional
+///     The name of the column; the usual one where it is not said.
+/// unit : str, optional
+///     "g" or "mg" for masses, "%", "g/g", "g/kg" or "mg/kg" for contents and losses.
+/// u : float or str, optional
+///     Standard uncertainty in the unit of the column, the same for all rows, or the name of the column it stands in.
+/// u_relative, counting_s : float, optional
+///     A part of the number; counting time of an intensity, for `u = sqrt(I / t)`.
+/// optional : bool
+///     A table may lack the column.
+#[pyclass(name = "Field", module = "beadchem", frozen, eq)]
+#[derive(Clone, PartialEq)]
+pub(super) struct PyField(Field);
+
+#[derive(FromPyObject)]
+enum Stated {
+    Fixed(f64),
+    Column(String),
+}
+
+#[pymethods]
+impl PyField {
+    #[new]
+    #[pyo3(signature = (quantity, of=None, *, name=None, unit=None, u=None, u_relative=None, counting_s=None, optional=false))]
+    #[expect(clippy::too_many_arguments, reason = "keywords of the constructor")]
+    fn new(
+        quantity: &str,
+        of: Option<&str>,
+        name: Option<String>,
+        unit: Option<&str>,
+        u: Option<Stated>,
+        u_relative: Option<f64>,
+        counting_s: Option<f64>,
+        optional: bool,
+    ) -> Result<Self> {
+        let mut field = Field::new(Quantity::from_word(quantity, of)?);
+        if let Some(name) = name {
+            field = field.named(name);
+        }
+        if let Some(unit) = unit {
+            field = field.in_unit(unit)?;
+        }
+        let stated = match u {
+            Some(Stated::Fixed(u)) => Some(Spread::Fixed(u)),
+            Some(Stated::Column(column)) => Some(Spread::Column(column)),
+            None => None,
+        };
+        let spread = stated.or(u_relative.map(Spread::Relative)).or(counting_s.map(Spread::Counting));
+        field = field.spread(spread.unwrap_or_default())?;
+        Ok(Self(if optional { field.optional() } else { field }))
+    }
+    /// The name of the column.
+    #[getter]
+    fn name(&self) -> &str {
+        self.0.name()
+    }
+    /// What it stands for, in words.
+    #[getter]
+    fn quantity(&self) -> String {
+        self.0.quantity().to_string()
+    }
+    /// The word of its unit; empty for words.
+    #[getter]
+    fn unit(&self) -> &str {
+        self.0.unit()
+    }
+    /// Whether a table may lack it.
+    #[getter]
+    fn optional(&self) -> bool {
+        self.0.is_optional()
+    }
+    fn __repr__(&self) -> String {
+        format!("<Field {}: {} {}>", self.0.name(), self.0.quantity(), self.0.unit())
+    }
+}
+
+/// How the loss on fusion is known.
+#[derive(FromPyObject)]
+enum Fusion {
+    Word(String),
+    Fixed(Number),
+}
+
+/// What is asked of a table: everything that decides a number, in one document.
+///
+/// Parameters
+/// ----------
+/// method : Method
+/// charge : Charge
+///     A charge to go by: its basis, its additions and the uncertainties of its masses hold for every row, its flux lot
+///     where a table names none.
+/// lots : list of FluxLot
+///     Further lots that rows may name.
+/// on : str, optional
+///     Basis of the results; that of the weighing where it is not said.
+/// also_on : list of str
+///     Further bases, in columns of their own beside the results on the basis of the weighing.
+/// form : str or list of str
+///     "as read", "elements", "oxides", or species.
+/// loss_on_fusion_percent : Value or float or str, optional
+///     The same for all rows, or "loss on ignition" where the laboratory takes it for that; a column of the table where it
+///     is not said.
+/// loss_temperature_c : float, optional
+///     Temperature of the loss on ignition.
+/// rules : Rules, optional
+/// counted_as : list of str
+///     Conventions of the total, as "Mn3O4".
+/// fields : list of Field
+///     Declared columns in place of the usual ones.
+/// counting_s : float, optional
+///     Counting time of every line, for `u = sqrt(I / t)`.
+#[pyclass(name = "Correction", module = "beadchem", frozen, eq)]
+#[derive(Clone, PartialEq)]
+pub(super) struct PyCorrection(pub(super) Correction);
+
+#[pymethods]
+impl PyCorrection {
+    #[new]
+    #[pyo3(signature = (method, charge, *, lots=Vec::new(), on=None, also_on=Vec::new(), form=None, loss_on_fusion_percent=None, loss_temperature_c=None, rules=None, counted_as=Vec::new(), fields=Vec::new(), counting_s=None))]
+    #[expect(clippy::too_many_arguments, reason = "keywords of the constructor")]
+    fn new(
+        method: &PyMethod,
+        charge: &PyCharge,
+        lots: Vec<PyRef<'_, PyFluxLot>>,
+        on: Option<&str>,
+        also_on: Vec<String>,
+        form: Option<FormChoice>,
+        loss_on_fusion_percent: Option<Fusion>,
+        loss_temperature_c: Option<f64>,
+        rules: Option<&PyRules>,
+        counted_as: Vec<String>,
+        fields: Vec<PyRef<'_, PyField>>,
+        counting_s: Option<f64>,
+    ) -> Result<Self> {
+        let mut correction = Correction::new(method.0.clone(), charge.0.clone())?;
+        correction = lots.iter().try_fold(correction, |correction, lot| correction.lot(lot.0.clone()))?;
+        if let Some(on) = on {
+            correction = correction.on(Basis::parse(on)?);
+        }
+        for basis in &also_on {
+            correction = correction.also_on(Basis::parse(basis)?)?;
+        }
+        if let Some(form) = form {
+            correction = correction.form(form.form()?);
+        }
+        if let Some(temperature_c) = loss_temperature_c {
+            correction = correction.loss_temperature(temperature_c)?;
+        }
+        correction = match loss_on_fusion_percent {
+            None => correction,
+            Some(Fusion::Word(word)) => correction.fusion(FusionLoss::from_word(&word)?)?,
+            Some(Fusion::Fixed(loss)) => {
+                correction.fusion(FusionLoss::Fixed(Unit::Percent.fraction_of(&loss.estimate())))?
+            }
+        };
+        if let Some(rules) = rules {
+            correction = correction.rules(rules.0.clone());
+        }
+        for species in &counted_as {
+            correction = correction.counted_as(species)?;
+        }
+        if let Some(seconds) = counting_s {
+            correction = correction.counting(seconds)?;
+        }
+        fields.iter().try_fold(correction, |correction, field| correction.field(field.0.clone())).map(Self)
+    }
+    /// The columns it reads where they are there.
+    #[getter]
+    fn fields(&self) -> Vec<&str> {
+        self.0.wanted().iter().map(|(name, _)| name.as_str()).collect()
+    }
+    /// The column of bead ids, which no two rows may share.
+    #[getter]
+    fn identity(&self) -> Option<&str> {
+        self.0.identity()
+    }
+    /// The declared columns.
+    #[getter]
+    fn declared(&self) -> Vec<PyField> {
+        self.0.fields().iter().cloned().map(PyField).collect()
+    }
+    /// The columns of the results as (name, unit, basis or None).
+    #[pyo3(signature = (uncertainty="none"))]
+    fn result_fields(&self, uncertainty: &str) -> Result<Vec<(String, &'static str, Option<String>)>> {
+        let columns = self.0.result_columns(Uncertainty::from_word(uncertainty)?)?;
+        Ok(columns.iter().map(|column| (column.name.clone(), column.unit, column.basis.clone())).collect())
+    }
+    /// Any table that speaks Arrow; the interpreter is free meanwhile.
+    #[pyo3(signature = (source, *, uncertainty="none", threads=1, first_row=0, keep=Vec::new(), doubled=None))]
+    fn correct_stream(
+        &self,
+        source: &Bound<'_, PyAny>,
+        uncertainty: &str,
+        threads: usize,
+        first_row: u64,
+        keep: Vec<String>,
+        doubled: Option<HashSet<String>>,
+    ) -> PyResult<PyCorrectedTable> {
+        let options = RunOptions { doubled: doubled.as_ref(), ..options(uncertainty, threads)? };
+        correct_stream(source, &self.0, &options, first_row, &keep)
+    }
+    /// A dict of arrays; the interpreter is free meanwhile.
+    #[pyo3(signature = (columns, *, uncertainty="none", threads=1, out=None, nan_is_null=false, doubled=None))]
+    fn correct_arrays<'py>(
+        &self,
+        columns: &Bound<'py, PyDict>,
+        uncertainty: &str,
+        threads: usize,
+        out: Option<Bound<'py, PyAny>>,
+        nan_is_null: bool,
+        doubled: Option<HashSet<String>>,
+    ) -> PyResult<PyCorrectedArrays> {
+        let options = RunOptions { doubled: doubled.as_ref(), ..options(uncertainty, threads)? };
+        correct_arrays(columns.py(), &self.0, columns, &options, nan_is_null, out)
+    }
+    /// The names of the flux lots a row may name; the first is that of a row that names none.
+    #[getter]
+    fn lots(&self) -> Vec<&str> {
+        self.0.lots().iter().map(crate::charge::FluxLot::name).collect()
+    }
+    /// The same with another loss of one of its lots, % of the flux as weighed.
+    fn with_flux_loss(&self, lot: &str, loss_percent: Number) -> Result<Self> {
+        self.0.with_flux_loss(lot, Unit::Percent.fraction_of(&loss_percent.estimate())).map(Self)
+    }
+    /// The same by another method.
+    fn with_method(&self, method: &PyMethod) -> Self {
+        Self(self.0.with_method(method.0.clone()))
+    }
+    /// The method.
+    #[getter]
+    fn method(&self) -> PyMethod {
+        PyMethod(self.0.method().clone())
+    }
+    /// What the results rest on, as JSON: digests of the correction, the method and the lots, versions, basis.
+    #[getter]
+    fn provenance(&self) -> Result<String> {
+        self.0.provenance_json()
+    }
+    /// The stored form.
+    fn to_json(&self) -> Result<String> {
+        document::to_json(&self.0)
+    }
+    /// Reads the stored form.
+    #[staticmethod]
+    fn from_json(text: &str) -> Result<Self> {
+        document::from_json(text).map(Self)
+    }
+    /// SHA-256 of the canonical stored form.
+    #[getter]
+    fn digest(&self) -> Result<String> {
+        document::digest(&self.0)
+    }
+    fn __repr__(&self) -> String {
+        let label = self.0.method().label();
+        format!(
+            "<Correction by {} {}, {} columns, results {}>",
+            label.name(),
+            label.version(),
+            self.0.fields().len(),
+            self.0.basis()
+        )
+    }
+}
+
+/// A correction and what it would be instead, for any table: old, new, change and change in units of u of each result.
+///
+/// Parameters
+/// ----------
+/// old, new : Correction
+/// only : dict of str to str
+///     Columns of words and the word a row must have there; other rows keep what they have.
+/// limits : dict of str to (float or None, float or None)
+///     Lowest and highest content of a result, %: a row that crosses one is named.
+#[pyclass(name = "Recorrection", module = "beadchem", frozen)]
+pub(super) struct PyRecorrection(Recorrection);
+
+#[pymethods]
+impl PyRecorrection {
+    #[new]
+    #[pyo3(signature = (old, new, *, only=Entries::default(), limits=Entries::default()))]
+    fn new(
+        old: &PyCorrection,
+        new: &PyCorrection,
+        only: Entries<String, String>,
+        limits: Entries<String, (Option<f64>, Option<f64>)>,
+    ) -> Result<Self> {
+        let mut changed = Recorrection::new(old.0.clone(), new.0.clone())?;
+        for (column, word) in only.0 {
+            changed = changed.only(&column, &word);
+        }
+        for (species, (low, high)) in limits.0 {
+            changed = changed.limit(SpecificationLimit { species, low, high })?;
+        }
+        Ok(Self(changed))
+    }
+    /// The stored form.
+    fn to_json(&self) -> Result<String> {
+        document::to_json(&self.0)
+    }
+    /// Reads the stored form.
+    #[staticmethod]
+    fn from_json(text: &str) -> Result<Self> {
+        document::from_json(text).map(Self)
+    }
+    /// SHA-256 of the canonical stored form.
+    #[getter]
+    fn digest(&self) -> Result<String> {
+        document::digest(&self.0)
+    }
+    /// The declared columns.
+    #[getter]
+    fn declared(&self) -> Vec<PyField> {
+        self.0.before().fields().iter().cloned().map(PyField).collect()
+    }
+    /// The columns it reads where they are there.
+    #[getter]
+    fn fields(&self) -> Vec<&str> {
+        self.0.wanted().iter().map(|(name, _)| name.as_str()).collect()
+    }
+    /// The column of bead ids, which no two rows may share.
+    #[getter]
+    fn identity(&self) -> Option<&str> {
+        self.0.identity()
+    }
+    /// Any table that speaks Arrow; the interpreter is free meanwhile.
+    #[pyo3(signature = (source, *, uncertainty="none", threads=1, first_row=0, keep=Vec::new(), doubled=None))]
+    fn correct_stream(
+        &self,
+        source: &Bound<'_, PyAny>,
+        uncertainty: &str,
+        threads: usize,
+        first_row: u64,
+        keep: Vec<String>,
+        doubled: Option<HashSet<String>>,
+    ) -> PyResult<PyCorrectedTable> {
+        let options = RunOptions { doubled: doubled.as_ref(), ..options(uncertainty, threads)? };
+        correct_stream(source, &self.0, &options, first_row, &keep)
+    }
+    /// A dict of arrays; the interpreter is free meanwhile.
+    #[pyo3(signature = (columns, *, uncertainty="none", threads=1, out=None, nan_is_null=false, doubled=None))]
+    fn correct_arrays<'py>(
+        &self,
+        columns: &Bound<'py, PyDict>,
+        uncertainty: &str,
+        threads: usize,
+        out: Option<Bound<'py, PyAny>>,
+        nan_is_null: bool,
+        doubled: Option<HashSet<String>>,
+    ) -> PyResult<PyCorrectedArrays> {
+        let options = RunOptions { doubled: doubled.as_ref(), ..options(uncertainty, threads)? };
+        correct_arrays(columns.py(), &self.0, columns, &options, nan_is_null, out)
+    }
+}

@@ -1,0 +1,5 @@
+//! Tables of beads: the same bits as one bead alone, whatever runs beside it.
+
+mod parity;
+mod poisoned;
+mod recorrect;

@@ -1,0 +1,117 @@
+//! A stored history held against a correction that should have been.
+
+use beadchem::Result;
+use beadchem::batch::{
+    Column, Columns, Numbers, Recorrection, RunOptions, SpecificationLimit, Words, example, example_table,
+};
+use beadchem::uncertainty::Estimate;
+
+const WRONG: f64 = 0.0040;
+const RIGHT: f64 = 0.0062;
+
+fn recorrection() -> Result<Recorrection> {
+    let old = example()?;
+    let new = old.with_flux_loss("F-1", Estimate::new(RIGHT, 0.0003)?)?;
+    Recorrection::new(old, new)
+}
+
+#[test]
+fn old_and_new_are_what_each_correction_gives_from_the_raw_numbers() -> Result<()> {
+    let table = example_table(300)?;
+    let changed = recorrection()?.run(&table.columns()?, &RunOptions::default())?;
+    let old = example()?.run(&table.columns()?, &RunOptions::default())?;
+    let new = example()?.with_flux_loss("F-1", Estimate::new(RIGHT, 0.0003)?)?;
+    let new = new.run(&table.columns()?, &RunOptions::default())?;
+    for species in ["CaO", "MgO", "SiO2"] {
+        for row in 0..300 {
+            let of = |name: &str| changed.column(&format!("{species}_percent_{name}")).unwrap().get(row).unwrap();
+            let [before, after] =
+                [&old, &new].map(|held| held.column(&format!("{species}_percent")).unwrap().get(row).unwrap());
+            assert_eq!([of("old").to_bits(), of("new").to_bits()], [before.to_bits(), after.to_bits()]);
+            assert_eq!(of("change"), after - before);
+        }
+    }
+    Ok(())
+}
+
+#[test]
+fn without_fixed_additions_contents_go_with_the_fused_flux() -> Result<()> {
+    // evaluation (a): d ln w / d ln F = 1 exactly (homogeneity of the equation)
+    const EXACT: f64 = 1e-12;
+    let table = example_table(50)?;
+    let changed = recorrection()?.run(&table.columns()?, &RunOptions::default())?;
+    for row in 0..50 {
+        let of = |name: &str| changed.column(&format!("CaO_percent_{name}")).unwrap().get(row).unwrap();
+        assert!((of("new") / of("old") / ((1.0 - RIGHT) / (1.0 - WRONG)) - 1.0).abs() < EXACT);
+        assert!(of("change_per_u") < 0.0);
+    }
+    Ok(())
+}
+
+#[test]
+fn a_certificate_that_crosses_a_limit_is_named_once() -> Result<()> {
+    let table = example_table(200)?;
+    let plain = recorrection()?.run(&table.columns()?, &RunOptions::default())?;
+    let [before, after] = ["old", "new"].map(|name| plain.column(&format!("CaO_percent_{name}")).unwrap());
+    let limit = 30.3;
+    let expected: Vec<u64> = (0..200_u64)
+        .filter(|&row| (before.get(row as usize).unwrap() <= limit) != (after.get(row as usize).unwrap() <= limit))
+        .collect();
+    assert!(!expected.is_empty(), "some do");
+    let high = SpecificationLimit { species: "CaO".to_owned(), low: None, high: Some(limit) };
+    let found = recorrection()?.limit(high)?.run(&table.columns()?, &RunOptions::default())?;
+    let named: Vec<u64> = found
+        .findings()
+        .iter()
+        .filter(|finding| finding.code.word() == "limit.crossed")
+        .map(|finding| finding.row)
+        .collect();
+    assert_eq!(named, expected);
+    Ok(())
+}
+
+#[test]
+fn rows_that_are_not_asked_for_keep_what_they_have() -> Result<()> {
+    let masses = [0.8; 4];
+    let (flux, lime, magnesia, silica) = ([8.0; 4], [13_500.0; 4], [1_710.0; 4], [400.0; 4]);
+    let mut table = Columns::new(4);
+    let columns: [(&str, &[f64]); 5] = [
+        ("sample_g", &masses),
+        ("flux_g", &flux),
+        ("Ca_Ka_cps", &lime),
+        ("Mg_Ka_cps", &magnesia),
+        ("Si_Ka_cps", &silica),
+    ];
+    for (name, values) in columns {
+        table.push(name, Column::Numbers(Numbers::new(values)))?;
+    }
+    table.push("shift", Column::Words(Words::of([Some("day"), Some("night"), None, Some("day")])))?;
+    let changed = recorrection()?.only("shift", "day").run(&table, &RunOptions::default())?;
+    let change = changed.column("CaO_percent_change").unwrap();
+    let moved: Vec<bool> = (0..4).map(|row| change.get(row) != Some(0.0)).collect();
+    assert_eq!(moved, [true, false, false, true]);
+    assert!(recorrection()?.only("watch", "day").run(&table, &RunOptions::default()).is_err());
+    Ok(())
+}
+
+#[test]
+fn a_result_without_its_version_is_an_estimate_and_says_so() -> Result<()> {
+    let stored = [30.0, 31.0];
+    let cells = [[0.8, 0.8], [8.0, 8.0], [13_500.0, 13_500.0], [1_710.0, 1_710.0], [400.0, 400.0]];
+    let mut table = Columns::new(2);
+    for (name, values) in ["sample_g", "flux_g", "Ca_Ka_cps", "Mg_Ka_cps", "Si_Ka_cps"].iter().zip(&cells) {
+        table.push(*name, Column::Numbers(Numbers::new(values)))?;
+    }
+    table.push("CaO_percent", Column::Numbers(Numbers::new(&stored)))?;
+    table.push("method_version", Column::Words(Words::of([Some("2026-1"), None])))?;
+    let changed = recorrection()?.run(&table, &RunOptions::default())?;
+    let finding = changed.findings().iter().find(|finding| finding.code.word() == "recipe.version-unknown").unwrap();
+    assert_eq!(finding.row, 1);
+    assert!(finding.text.contains("evaluation (a)") && finding.text.contains("estimate"), "{}", finding.text);
+    let new = changed.column("CaO_percent_new").unwrap();
+    const FIRST_ORDER: f64 = 1e-9;
+    assert!((new.get(1).unwrap() / 31.0 / ((1.0 - RIGHT) / (1.0 - WRONG)) - 1.0).abs() < FIRST_ORDER);
+    assert!(changed.column("MgO_percent_new").unwrap().get(1).is_none(), "nothing is stored of it");
+    assert!(new.get(0).is_some_and(|value| value != 30.0), "the other row is corrected from what was measured");
+    Ok(())
+}
