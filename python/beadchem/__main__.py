@@ -1,4 +1,4 @@
-"""Command line: ``python -m beadchem demo [--out DIR]`` and ``python -m beadchem codes [--out FILE]``."""
+"""Command line: ``python -m beadchem demo | codes | correct | recorrect``; ``--help`` after each says what it takes."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from beadchem import __version__
+from beadchem import __version__, _commands
 
 
 def _demo(out: Path | None) -> int:
@@ -59,8 +59,11 @@ def main(arguments: list[str] | None = None) -> int:
     demo.add_argument("--out", type=Path, metavar="DIR", help="also write report.html, results.csv and results.json")
     codes = commands.add_parser("codes", help="the codes of refusals and findings, and what each means")
     codes.add_argument("--out", type=Path, metavar="FILE", help="also write them as an HTML page")
+    demo.set_defaults(run=lambda chosen: _demo(chosen.out))
+    codes.set_defaults(run=lambda chosen: _codes(chosen.out))
+    _commands.add(commands)
     chosen = parser.parse_args(arguments)
-    return (_codes if chosen.command == "codes" else _demo)(chosen.out)
+    return int(chosen.run(chosen))
 
 
 if __name__ == "__main__":

@@ -1,0 +1,250 @@
+"""CSV files and workbooks: read from the first row to the last, every cell as text first, no row lost.
+
+A line that holds nothing at all is no row.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Collection, Iterator
+from dataclasses import replace
+from itertools import chain, zip_longest
+from pathlib import Path
+from typing import Any
+
+import pyarrow as pa
+import pyarrow.csv as pacsv
+
+from beadchem._files.pieces import Piece, Trouble, empty_batch, rechunk
+from beadchem._files.refusal import needed, refused
+from beadchem._files.sources import Part, Reading, file_identity
+from beadchem._files.texts import with_numbers
+
+_BLOCK_BYTES = 1 << 20
+_CSV_NAMES = (".csv", ".csv.gz", ".csv.zst")
+
+
+def is_csv(path: Path) -> bool:
+    """Whether the name is that of a CSV file, compressed or not."""
+    return path.name.endswith(_CSV_NAMES)
+
+
+class _Sequential:
+    """A file without places to jump to: finished parts are read over, a part is a fixed number of rows."""
+
+    is_folder = False
+    path_keys: Collection[str] = ()
+    rows: int | None = None
+
+    def __init__(self, path: Path, reading: Reading) -> None:
+        self._path, self._reading = path, reading
+
+    def identity(self) -> list[dict[str, Any]]:
+        return [file_identity(self._path, str(self._path.absolute()), None)]
+
+    def parts(self, finished: Collection[int]) -> Iterator[Part]:
+        chunks_in_part = max(1, self._reading.part_rows // self._reading.chunk_rows)
+        chunks, number = self._chunks(self._reading.wanted), 0
+        ahead = next(chunks, None)
+        while ahead is not None:
+            part_chunks = _Taken(ahead, chunks, chunks_in_part)
+
+            def pieces(taken: _Taken = part_chunks) -> Iterator[Piece]:
+                for batch, row, troubles in taken:
+                    yield Piece(with_numbers(batch, self._reading.numbers), row, batch, troubles)
+
+            yield Part(number, "", pieces)
+            for _ in part_chunks:
+                pass
+            ahead, number = part_chunks.following, number + 1
+
+    def column(self, name: str) -> Iterator[Any]:
+        for batch, _, _ in self._chunks(lambda there: [name] if name in there else []):
+            if batch.schema.names == [name]:
+                yield batch.column(0)
+
+    def _chunks(self, wanted: Any) -> Iterator[tuple[Any, int, list[Trouble]]]:
+        """Batches of texts, the number of their first row, and rows that could not be split into cells; one at least."""
+        raise NotImplementedError
+
+
+class _Taken:
+    """The next `count` chunks of a stream, and the one behind them."""
+
+    def __init__(self, first: Any, chunks: Iterator[Any], count: int) -> None:
+        self._left, self._chunks = count, chunks
+        self.following: Any = first
+
+    def __iter__(self) -> _Taken:
+        return self
+
+    def __next__(self) -> Any:
+        if self._left == 0 or self.following is None:
+            raise StopIteration
+        self._left -= 1
+        chunk = self.following
+        self.following = next(self._chunks, None)
+        return chunk
+
+
+class CsvSource(_Sequential):
+    """A CSV file with a header line, separated by commas, numbers with a point.
+
+    A row with too few or too many cells is kept as a row of empty ones and named.
+    """
+
+    def _chunks(self, wanted: Any) -> Iterator[tuple[Any, int, list[Trouble]]]:
+        skipped: deque[Trouble] = deque()
+        placed: deque[Trouble] = deque()
+        names, any_row = self._header()
+        if not any_row:
+            yield _no_rows(wanted(names)), 0, []
+            return
+
+        def skip(row: Any) -> str:
+            skipped.append(_ragged(row.number - 2, row.actual_columns, row.expected_columns))
+            return "skip"
+
+        try:
+            reader = self._reader(wanted(names), names, skip)
+            first_row = 0
+            for batch in rechunk(_with_gaps(reader, skipped, placed), self._reading.chunk_rows):
+                end = first_row + batch.num_rows
+                troubles = []
+                while placed and placed[0].row < end:
+                    one = placed.popleft()
+                    troubles.append(replace(one, row=one.row - first_row))
+                yield batch, first_row, troubles
+                first_row = end
+            if first_row == 0:
+                yield _no_rows(reader.schema.names), 0, []
+        except (pa.ArrowInvalid, OSError, EOFError) as failed:
+            what = str(failed).splitlines()[0].rstrip(".")
+            raise refused(
+                "table.unreadable",
+                f"{self._path} cannot be read as CSV: {what}.",
+                hint="It must be UTF-8 text with a header line, separated by commas.",
+            ) from None
+
+    def _header(self) -> tuple[list[str], bool]:
+        """The names of the columns, and whether anything follows them."""
+        with self._stream() as stream:
+            start = bytes(stream.read(_BLOCK_BYTES))
+        line, _, rest = start.lstrip(b"\r\n").partition(b"\n")
+        if not line.strip():
+            raise refused("table.header", f"{self._path} is empty.", hint="A header line with the names of columns is needed.")
+        names = pacsv.read_csv(pa.py_buffer(line.rstrip(b"\r") + b"\n"), read_options=_read_options()).column_names
+        return _checked_names(names, self._path), bool(rest.strip(b"\r\n"))
+
+    def _stream(self) -> Any:
+        return pa.input_stream(self._path, compression="detect")
+
+    def _reader(self, columns: list[str], names: list[str], skip: Any) -> Any:
+        if not columns:
+            columns = names[:1]
+        return pacsv.open_csv(
+            self._stream(),
+            read_options=_read_options(),
+            parse_options=pacsv.ParseOptions(newlines_in_values=True, ignore_empty_lines=len(names) > 1, invalid_row_handler=skip),
+            convert_options=pacsv.ConvertOptions(
+                include_columns=columns,
+                column_types=dict.fromkeys(columns, pa.string()),
+                null_values=[""],
+                strings_can_be_null=True,
+                quoted_strings_can_be_null=False,
+            ),
+        )
+
+
+def _no_rows(names: list[str]) -> Any:
+    return empty_batch(pa.schema([(name, pa.string()) for name in names]))
+
+
+def _read_options() -> Any:
+    return pacsv.ReadOptions(use_threads=False, block_size=_BLOCK_BYTES)
+
+
+def _checked_names(names: list[str], path: Path) -> list[str]:
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        raise refused("table.header", f"{path}: the header names {twice[0]!r} more than once.", hint="Rename one of them.")
+    return names
+
+
+def _with_gaps(reader: Any, skipped: deque[Trouble], placed: deque[Trouble]) -> Iterator[Any]:
+    """The batches of a reader with a row of nulls wherever a row was skipped; those move to `placed`."""
+    row = 0
+    for batch in reader:
+        places: list[int | None] = []
+        for index in range(batch.num_rows) if skipped else ():
+            while skipped and skipped[0].row == row + len(places):
+                places.append(None)
+                placed.append(skipped.popleft())
+            places.append(index)
+        if len(places) > batch.num_rows:
+            batch = batch.take(pa.array(places, pa.int64()))
+        row += batch.num_rows
+        yield batch
+    if skipped:
+        placed.extend(skipped)
+        yield _no_rows(reader.schema.names).take(pa.array([None] * len(skipped), pa.int64()))
+
+
+def _ragged(row: int, cells: int, expected: int) -> Trouble:
+    number = f"{cells} {'cell' if cells == 1 else 'cells'}"
+    reason = f"Row {row} has {number} where the header has {expected}. Was a comma used as decimal mark, or a line cut?"
+    return Trouble(row, "shape.mismatch", "cells", reason)
+
+
+class WorkbookSource(_Sequential):
+    """The first sheet of a workbook, its first line the header. Formulas count by their stored result."""
+
+    def _chunks(self, wanted: Any) -> Iterator[tuple[Any, int, list[Trouble]]]:
+        openpyxl = needed("openpyxl", "Reading a workbook")
+        try:
+            shown = openpyxl.load_workbook(self._path, read_only=True, data_only=True)
+            written = openpyxl.load_workbook(self._path, read_only=True)
+        except Exception as failed:  # openpyxl lets errors of zip and XML through
+            raise refused(
+                "table.unreadable", f"{self._path} cannot be read as a workbook: {failed}.", hint="Save it as .xlsx again."
+            ) from None
+        try:
+            lines = zip_longest(shown.worksheets[0].iter_rows(), written.worksheets[0].iter_rows(), fillvalue=())
+            header = [_text(cell, cell) for cell in next(lines, ((), ()))[0]]
+            while header and header[-1] is None:
+                header.pop()
+            names = _checked_names([name or "" for name in header], self._path)
+            if not names:
+                raise refused("table.header", f"{self._path}: the first sheet is empty.", hint="Its first line names the columns.")
+            yield from self._texts(lines, names, wanted(names))
+        finally:
+            shown.close()
+            written.close()
+
+    def _texts(self, lines: Iterator[Any], names: list[str], columns: list[str]) -> Iterator[tuple[Any, int, list[Trouble]]]:
+        places = [names.index(name) for name in columns]
+        schema = pa.schema([(name, pa.string()) for name in columns])
+        first_row = 0
+        rows: list[list[str | None]] = []
+        for values, formulas in chain(lines, [(None, None)]):
+            if values is not None and any(cell.value is not None for cell in chain(values, formulas)):
+                rows.append([_text(_at(values, place), _at(formulas, place)) for place in places])
+            if rows and (values is None or len(rows) == self._reading.chunk_rows):
+                yield pa.record_batch([list(column) for column in zip(*rows, strict=True)], schema=schema), first_row, []
+                first_row, rows = first_row + len(rows), []
+        if first_row == 0:
+            yield _no_rows(columns), 0, []
+
+
+def _at(cells: Any, place: int) -> Any:
+    return cells[place] if place < len(cells) else None
+
+
+def _text(cell: Any, formula: Any) -> str | None:
+    """A cell as text that reads back to the same number; a formula without a stored result shows itself."""
+    value = None if cell is None else cell.value
+    if value is None:
+        return str(formula.value) if formula is not None and formula.value is not None else None
+    if hasattr(value, "isoformat"):
+        return str(value.isoformat())
+    return value if isinstance(value, str) else repr(value)

@@ -1,0 +1,252 @@
+"""A run over a file or folder: part by part, each finished part kept, the target put in place at the end."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field
+from itertools import chain
+from pathlib import Path
+from typing import Any
+
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from beadchem import __version__
+from beadchem._files import durable, faults, journal
+from beadchem._files.findings import REJECTS, SCHEMA, Tally, errors_only, unified, with_troubles
+from beadchem._files.pieces import Piece, rechunk, schema_of, streamed
+from beadchem._files.refusal import refused
+from beadchem._files.sources import Part, Source
+from beadchem._files.targets import check_schema, open_writer
+
+_RELEASE_EVERY = 16
+
+
+@dataclass(frozen=True)
+class Step:
+    """What is done to every batch.
+
+    `run` takes a piece and the doubled ids among its rows, and gives the batch of results and the batches of findings;
+    `what` says all that the results depend on, for the journal.
+    """
+
+    run: Callable[[Piece, set[str]], tuple[Any, Iterator[Any]]]
+    what: dict[str, Any]
+    id_column: str | None = None
+
+
+@dataclass(frozen=True)
+class Order:
+    """What a run is to write, and how."""
+
+    target: Path
+    rejects: Path | None = None
+    findings: Path | None = None
+    compression: str = "zstd"
+    row_group_rows: int = 65_536
+    part_rows: int = 1_048_576
+    overwrite: bool = False
+    restart: bool = False
+    progress: Callable[[int, int | None], object] | None = None
+
+
+@dataclass
+class Run:
+    """One run: `go` does it."""
+
+    step: Step
+    source: Source
+    order: Order
+    doubled: Callable[[Path], Any] | None
+    _done_rows: int = field(default=0, init=False)
+    _doubled_ids: Any = field(default=None, init=False)
+
+    @property
+    def folder(self) -> Path:
+        """The hidden folder beside the target where parts and journal stand while the run is unfinished."""
+        return self.order.target.with_name(f".{self.order.target.name}.beadchem")
+
+    def go(self) -> tuple[Tally, int]:
+        """Runs, or continues an interrupted run; what was found, and how many parts stood already."""
+        target = self.order.target
+        if not self.folder.exists():
+            self._refuse_standing_target()
+        self.folder.mkdir(exist_ok=True)
+        with durable.sole_user(self.folder, target):
+            log = self._journal()
+            stood = len(log.done)
+            try:
+                if log.summary is None or not (self._made.exists() or target.exists()):
+                    self._parts(log)
+                    log.complete(self._join(log).as_record())
+            except Exception:
+                if not log.done:
+                    self._clear()
+                raise
+            self._place_target()
+            self._clear()
+        return Tally(**(log.summary or {})), stood
+
+    def _journal(self) -> journal.Journal:
+        path = self.folder / "journal"
+        heading = self._heading()
+        if not self.order.restart and path.exists() and journal.has_parts(path):
+            return journal.resume(path, heading)
+        self._refuse_standing_target()
+        _empty(self.folder)
+        return journal.begin(path, heading)
+
+    def _heading(self) -> dict[str, Any]:
+        order = self.order
+        return {
+            "version": __version__,
+            **self.step.what,
+            "compression": order.compression,
+            "row groups of": order.row_group_rows,
+            "parts of": order.part_rows,
+            "source": self.source.identity(),
+        }
+
+    def _refuse_standing_target(self) -> None:
+        target = self.order.target
+        stands = target.exists() and not (target.is_dir() and not any(target.iterdir()))
+        if stands and not self.order.overwrite:
+            raise refused(
+                "file.exists",
+                f"{target} stands there already.",
+                hint="Choose another name, or say --overwrite (overwrite=True).",
+            )
+
+    def _parts(self, log: journal.Journal) -> None:
+        finished = {number for number, record in log.done.items() if self._stand(record)}
+        self._done_rows = sum(log.done[number]["rows"] for number in finished)
+        for part in self.source.parts(finished):
+            if part.number not in finished:
+                if self._doubled_ids is None and self.doubled is not None:
+                    self._doubled_ids = self.doubled(self.folder)
+                log.part(part.number, self._part(part))
+
+    def _stand(self, record: dict[str, Any]) -> bool:
+        return all(
+            (self.folder / name).is_file() and (self.folder / name).stat().st_size == size
+            for name, size in record["files"].items()
+        )
+
+    def _part(self, part: Part) -> dict[str, Any]:
+        """Corrects one part; its two files stand under their names when this returns."""
+        results = self.folder / ("parts" if part.file else "") / (part.file or f"part-{part.number:06}.arrow")
+        found = self.folder / f"findings-{part.number:06}.arrow"
+        results.parent.mkdir(parents=True, exist_ok=True)
+        rows = 0
+
+        def corrected(findings: Any) -> Iterator[Any]:
+            nonlocal rows
+            for piece in part.pieces():
+                batch, said = self._corrected(piece, part.file)
+                if said.num_rows:
+                    findings.write(said.combine_chunks().to_batches()[0])
+                rows += batch.num_rows
+                self._progress(batch.num_rows)
+                yield batch
+
+        working = durable.working_name(found)
+        findings = open_writer(working, found.name, SCHEMA, "none")
+        try:
+            batches = corrected(findings)
+            first = next(batches)
+            check_schema(self.order.target.name, first.schema)
+            self._write(first.schema, chain([first], batches), results, results.name)
+        finally:
+            findings.close()
+        durable.place(working, found)
+        files = {path.relative_to(self.folder).as_posix(): path.stat().st_size for path in (results, found)}
+        return {"rows": rows, "files": files}
+
+    def _corrected(self, piece: Piece, file: str) -> tuple[Any, Any]:
+        step = self.step
+        doubled: set[str] = set()
+        if self._doubled_ids is not None and step.id_column in piece.batch.schema.names:
+            doubled = _among(piece.batch.column(step.id_column), self._doubled_ids)
+        batch, found = step.run(piece, doubled)
+        return with_troubles(batch, piece), unified(found, piece, step.id_column, file)
+
+    def _write(self, schema: Any, batches: Iterable[Any], final: Path, kind: str) -> None:
+        """Writes batches as a file of the kind that the name `kind` says, then gives it its final name."""
+        working = durable.working_name(final)
+        writer = open_writer(working, kind, schema, self.order.compression)
+        try:
+            for number, batch in enumerate(rechunk(batches, self.order.row_group_rows)):
+                writer.write(batch)
+                if number % _RELEASE_EVERY == 0:
+                    pa.default_memory_pool().release_unused()
+        finally:
+            writer.close()
+        durable.place(working, final)
+
+    def _progress(self, rows: int) -> None:
+        self._done_rows += rows
+        if self.order.progress is not None:
+            self.order.progress(self._done_rows, self.source.rows)
+
+    def _join(self, log: journal.Journal) -> Tally:
+        """Puts the lists of findings in place and makes the target ready, all but its name."""
+        numbers = sorted(log.done)
+        findings = [self.folder / f"findings-{number:06}.arrow" for number in numbers]
+        tally = Tally(rows=sum(log.done[number]["rows"] for number in numbers))
+        for batch in streamed(findings):
+            tally.add(batch)
+        if self.order.rejects is not None:
+            self._list(map(errors_only, streamed(findings)), REJECTS, self.order.rejects)
+        if self.order.findings is not None:
+            self._list(streamed(findings), [name for name in SCHEMA.names if name != "file"], self.order.findings)
+        if not self.source.is_folder:
+            parts = [self.folder / f"part-{number:06}.arrow" for number in numbers]
+            self._write(schema_of(parts[0]), streamed(parts), self._made, self.order.target.name)
+        return tally
+
+    def _list(self, found: Iterator[Any], columns: list[str], path: Path) -> None:
+        chosen = ["file", *columns] if self.source.is_folder else columns
+        schema = pa.schema([SCHEMA.field(name) for name in chosen])
+        self._write(schema, (batch.select(chosen) for batch in found), path, path.name)
+
+    @property
+    def _made(self) -> Path:
+        """The whole result before it has its final name."""
+        return self.folder / ("parts" if self.source.is_folder else "joined")
+
+    def _place_target(self) -> None:
+        """Gives the result its name: file or folder, it appears whole or not at all. Done already where nothing is left."""
+        made, target = self._made, self.order.target
+        if not made.exists():
+            return
+        if made.is_dir():
+            for folder in [*(path for path in made.rglob("*") if path.is_dir()), made]:
+                durable.sync_folder(folder)
+            if target.is_dir():
+                durable.rename(target, self.folder / "replaced")
+        durable.rename(made, target)
+
+    def _clear(self) -> None:
+        """Takes the work folder away, the journal last: until then a run that is repeated knows that all is done."""
+        _empty(self.folder, but="journal")
+        faults.point("parts removed")
+        (self.folder / "journal").unlink()
+        self.folder.rmdir()
+
+
+def _among(ids: Any, doubled: Any) -> set[str]:
+    if len(doubled) == 0:
+        return set()
+    texts = pc.cast(ids, pa.string())
+    return set(pc.unique(texts.filter(pc.is_in(texts, value_set=doubled))).to_pylist())
+
+
+def _empty(folder: Path, but: str = "") -> None:
+    for path in folder.iterdir():
+        if path.name == but:
+            continue
+        if path.is_dir():
+            shutil.rmtree(path)
+        else:
+            path.unlink()

@@ -1,0 +1,175 @@
+"""Parquet files, alone or in a folder with `key=value` folders, read column by column in constant memory."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+from urllib.parse import unquote
+
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from beadchem._files.pieces import Piece, empty_batch, rechunk
+from beadchem._files.refusal import refused
+from beadchem._files.sources import Part, Reading, file_identity
+
+_PAGE_BYTES = 1 << 18
+_NO_VALUE = "__HIVE_DEFAULT_PARTITION__"
+
+
+class ParquetSource:
+    """One Parquet file; a part is a run of whole row groups."""
+
+    is_folder = False
+    path_keys: Collection[str] = ()
+
+    def __init__(self, path: Path, reading: Reading) -> None:
+        self._path, self._reading = path, reading
+        with _opened(path) as file:
+            metadata = file.metadata
+            self._group_rows = [metadata.row_group(group).num_rows for group in range(metadata.num_row_groups)]
+        self.rows: int | None = sum(self._group_rows)
+
+    def identity(self) -> list[dict[str, Any]]:
+        return [file_identity(self._path, str(self._path.absolute()), self.rows)]
+
+    def parts(self, finished: Collection[int]) -> Iterator[Part]:
+        first_row = 0
+        for number, groups in enumerate(_grouped(self._group_rows, self._reading.part_rows)):
+            start = first_row
+
+            def pieces(groups: list[int] = groups, start: int = start) -> Iterator[Piece]:
+                return _pieces(self._path, groups, start, self._reading, {})
+
+            yield Part(number, "", pieces)
+            first_row += sum(self._group_rows[group] for group in groups)
+
+    def column(self, name: str) -> Iterator[Any]:
+        return _column(self._path, name, self._reading.chunk_rows)
+
+
+class FolderSource:
+    """All Parquet files below a folder in the order of their names; each is a part."""
+
+    is_folder = True
+
+    def __init__(self, path: Path, reading: Reading) -> None:
+        self._path, self._reading = path, reading
+        self._files = _parquet_files(path)
+        self._rows = {file: _rows(path / file) for file in self._files}
+        self.rows: int | None = sum(self._rows.values())
+        self.path_keys: Collection[str] = {key for file in self._files for key in partition_keys(file)}
+
+    def identity(self) -> list[dict[str, Any]]:
+        return [file_identity(self._path / file, file, self._rows[file]) for file in self._files]
+
+    def parts(self, finished: Collection[int]) -> Iterator[Part]:
+        for number, file in enumerate(self._files):
+
+            def pieces(file: str = file) -> Iterator[Piece]:
+                return _pieces(self._path / file, None, 0, self._reading, partition_keys(file))
+
+            yield Part(number, file, pieces)
+
+    def column(self, name: str) -> Iterator[Any]:
+        for file in self._files:
+            yield from _column(self._path / file, name, self._reading.chunk_rows)
+
+
+def partition_keys(file: str) -> dict[str, str | None]:
+    """What the folders of a path say of its rows: `flux_lot=F-118/part-0.parquet` has flux_lot F-118."""
+    keys: dict[str, str | None] = {}
+    for folder in Path(file).parent.parts:
+        name, is_key, text = folder.partition("=")
+        if is_key:
+            keys[unquote(name)] = None if text == _NO_VALUE else unquote(text)
+    return keys
+
+
+def _parquet_files(folder: Path) -> list[str]:
+    files: list[str] = []
+    others: list[str] = []
+    for path in sorted(folder.rglob("*")):
+        name = path.relative_to(folder)
+        if path.is_dir() or any(part.startswith((".", "_")) for part in name.parts):
+            continue
+        (files if path.suffix == ".parquet" else others).append(name.as_posix())
+    if others or not files:
+        raise refused(
+            "table.unreadable",
+            f"{folder} holds {'no Parquet file' if not files else f'{others[0]}, which is no Parquet file'}.",
+            hint="A folder of *.parquet files is needed; names that begin with . or _ are passed over.",
+        )
+    return files
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[Any]:
+    try:
+        file = pq.ParquetFile(path, pre_buffer=False, buffer_size=_PAGE_BYTES)
+    except (pa.ArrowInvalid, pa.ArrowNotImplementedError) as failed:
+        raise _unreadable(path, failed) from None
+    try:
+        yield file
+    except (pa.ArrowInvalid, pa.ArrowNotImplementedError, OSError) as failed:
+        raise _unreadable(path, failed) from None
+    finally:
+        file.close()
+
+
+def _unreadable(path: Path, failed: Exception) -> Exception:
+    what = str(failed).splitlines()[0].rstrip(".")
+    return refused("table.unreadable", f"{path} cannot be read as Parquet: {what}.", hint="Was it written to its end?")
+
+
+def _rows(path: Path) -> int:
+    with _opened(path) as file:
+        return int(file.metadata.num_rows)
+
+
+def _grouped(rows: list[int], part_rows: int) -> Iterator[list[int]]:
+    """Row groups in runs of at least `part_rows`; one run at least, even of no rows."""
+    run: list[int] = []
+    held = 0
+    for group, count in enumerate(rows):
+        run.append(group)
+        held += count
+        if held >= part_rows:
+            yield run
+            run, held = [], 0
+    if run or not rows:
+        yield run
+
+
+def _pieces(
+    path: Path, groups: list[int] | None, first_row: int, reading: Reading, keys: dict[str, str | None]
+) -> Iterator[Piece]:
+    with _opened(path) as file:
+        there = file.schema_arrow.names
+        columns = reading.wanted(there)
+        batches = file.iter_batches(reading.chunk_rows, row_groups=groups, columns=columns, use_threads=False)
+        missing = {name: text for name, text in keys.items() if name not in there and reading.wanted([name])}
+        any_rows = False
+        for batch in rechunk(batches, reading.chunk_rows):
+            any_rows = True
+            yield _piece(batch, missing, first_row)
+            first_row += batch.num_rows
+        if not any_rows:
+            schema = pa.schema([file.schema_arrow.field(name) for name in columns])
+            yield _piece(empty_batch(schema), missing, first_row)
+
+
+def _piece(batch: Any, keys: dict[str, str | None], first_row: int) -> Piece:
+    """A batch with the columns that its folder's name states, as text."""
+    for name, text in keys.items():
+        batch = batch.append_column(name, pa.repeat(pa.scalar(text, pa.string()), batch.num_rows))
+    return Piece(batch, first_row, batch)
+
+
+def _column(path: Path, name: str, chunk_rows: int) -> Iterator[Any]:
+    with _opened(path) as file:
+        if name in file.schema_arrow.names:
+            for batch in file.iter_batches(chunk_rows, columns=[name], use_threads=False):
+                yield batch.column(0)
