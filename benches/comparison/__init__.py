@@ -1,0 +1,1 @@
+"""The parts of `benches/compare.py`: the job, its contenders, and how they are measured."""
