@@ -276,7 +276,7 @@ fn no_column(field: &Field, table: &Columns<'_>) -> Error {
     };
     Error::Unknown {
         code: Code::TableHeader,
-        what: format!("The table lacks the {}: no column", field.quantity.in_words()),
+        what: format!("Column of the {}", field.quantity.in_words()),
         given: field.name().to_owned(),
         hint,
     }
