@@ -8,6 +8,7 @@ use crate::batch::correction::Correction;
 use crate::batch::field::Quantity;
 use crate::batch::job::Kind;
 use crate::batch::options::{RunOptions, Uncertainty};
+use crate::batch::told::most_severe;
 use crate::charge::{Charge, FluxLot};
 use crate::code::{Code, Severity};
 use crate::composition::Unit;
@@ -364,14 +365,7 @@ impl Changed {
     fn close(mut self, columns: Arc<[ResultColumn]>, first_row: u64, notes: Vec<Finding>) -> Corrected {
         self.findings.sort_by_key(|finding| finding.row);
         let mut codes = vec![0; self.rows];
-        let mut severity: Vec<Option<Severity>> = vec![None; self.rows];
-        for finding in &self.findings {
-            let row = (finding.row - first_row) as usize;
-            if severity[row] < Some(finding.severity()) {
-                severity[row] = Some(finding.severity());
-                codes[row] = finding.code.number();
-            }
-        }
+        most_severe(self.findings.iter().map(|finding| (finding, (finding.row - first_row) as usize)), &mut codes);
         let valid = self.numbers.chunks_exact(self.rows.max(1)).map(there).collect();
         let (rows, numbers, findings) = (self.rows, self.numbers, self.findings);
         Corrected { rows, columns, numbers, valid, codes, findings, notes }

@@ -325,7 +325,7 @@ impl<'a, 't> Run<'a, 't> {
                 }
             }
             self.spreads_there(group, &worker.rows, &guarded_rows, &mut told);
-            let first_also = self.contents + FIXED.len() + usize::from(self.correction.totals());
+            let first_also = self.first_also();
             for (place, there) in group
                 .also
                 .iter()
@@ -343,8 +343,7 @@ impl<'a, 't> Run<'a, 't> {
                 }
             }
             if group.sum.is_none() && self.correction.totals() {
-                let place = self.contents + FIXED.len();
-                worker.rows.iter().for_each(|&row| told.no_cell(place, row as usize));
+                worker.rows.iter().for_each(|&row| told.no_cell(self.total(), row as usize));
             }
             let of_totals = [above.as_slice(), expected.as_slice()];
             self.checker.results(group, first, &worker.rows, &columns, of_totals, &mut told);
@@ -353,13 +352,23 @@ impl<'a, 't> Run<'a, 't> {
         Ok(told)
     }
 
+    /// The place of the column of totals, where there is one: behind contents and fixed columns.
+    fn total(&self) -> usize {
+        self.contents + FIXED.len()
+    }
+
+    /// The place of the first content on a further basis.
+    fn first_also(&self) -> usize {
+        self.total() + usize::from(self.correction.totals())
+    }
+
     /// Uncertainties of what was not measured, and of rows by the pivoted solution, are not there.
     fn spreads_there(&self, group: &Group, rows: &[u32], exchanged: &[u32], told: &mut Told) {
         if self.uncertainty == Uncertainty::None {
             return;
         }
         let also = self.contents * self.correction.also_on.len();
-        let first = self.contents + FIXED.len() + usize::from(self.correction.totals()) + also;
+        let first = self.first_also() + also;
         let pairs = if self.uncertainty == Uncertainty::Covariance { group.pairs.as_slice() } else { &[] };
         for (place, there) in group.spreads.iter().chain(pairs).enumerate() {
             let gone = if there.is_none() || group.contributions.is_none() { rows } else { exchanged };
@@ -386,7 +395,7 @@ impl<'a, 't> Run<'a, 't> {
                         column[row] = Unit::Percent.written(out[*output]);
                     }
                 }
-                if let (Some(sum), Some(column)) = (&group.sum, columns.get_mut(self.contents + FIXED.len())) {
+                if let (Some(sum), Some(column)) = (&group.sum, columns.get_mut(self.total())) {
                     let mut sums = vec![0.0; sum.outputs()];
                     sum.add_up(&x, &out, &mut sums);
                     column[row] = Unit::Percent.written(sums[crate::composition::TOTAL]);

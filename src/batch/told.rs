@@ -67,14 +67,18 @@ impl Told {
                 }
             }
         }
-        let mut severity = vec![None; if self.findings.is_empty() { 0 } else { self.rows }];
-        for (finding, &row) in self.findings.iter().zip(&self.of_row) {
-            let row = row as usize;
-            if severity[row] < Some(finding.severity()) {
-                severity[row] = Some(finding.severity());
-                codes[row] = finding.code.number();
-            }
-        }
+        most_severe(self.findings.iter().zip(self.of_row.iter().map(|&row| row as usize)), codes);
         self.findings.sort_by_key(|finding| finding.row);
+    }
+}
+
+/// The code of the most severe finding of each row, the first of its severity; findings come with their row in the chunk.
+pub(crate) fn most_severe<'f>(findings: impl ExactSizeIterator<Item = (&'f RowFinding, usize)>, codes: &mut [u16]) {
+    let mut severity = vec![None; if findings.len() == 0 { 0 } else { codes.len() }];
+    for (finding, row) in findings {
+        if severity[row] < Some(finding.severity()) {
+            severity[row] = Some(finding.severity());
+            codes[row] = finding.code.number();
+        }
     }
 }
