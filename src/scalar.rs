@@ -111,13 +111,6 @@ pub trait Scalar:
     fn lt(self, other: Self) -> Self::Mask;
     /// `yes` where the mask is true, else `no`.
     fn select(mask: Self::Mask, yes: Self, no: Self) -> Self;
-    /// One number times each of a row of constants.
-    #[inline(always)]
-    fn times_each(self, constants: &[f64], products: &mut [Self]) {
-        for (product, &constant) in products.iter_mut().zip(constants) {
-            *product = self * constant;
-        }
-    }
     /// Stands in the innermost loop over numbers and costs nothing: it tells the compiler that such a number fills vectors by
     /// itself, so that it does not gather the first lanes of several numbers, which is slower than no vectors at all.
     #[inline(always)]
@@ -342,16 +335,6 @@ impl<const W: usize> Neg for Lanes<W> {
 
 impl<const W: usize> Scalar for Lanes<W> {
     type Mask = LaneMask<W>;
-    #[inline(always)]
-    fn times_each(self, constants: &[f64], products: &mut [Self]) {
-        for (product, &constant) in products.iter_mut().zip(constants) {
-            // lane by lane into its place: a product made first and moved then is taken apart by the compiler
-            for (lane, value) in product.0.iter_mut().zip(&self.0) {
-                *lane = value * constant;
-            }
-            Self::side_by_side();
-        }
-    }
     #[inline(always)]
     fn side_by_side() {
         core::sync::atomic::compiler_fence(core::sync::atomic::Ordering::SeqCst);

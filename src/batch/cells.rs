@@ -5,12 +5,13 @@ use std::ops::Range;
 
 use crate::batch::column::{Column, Columns, Numbers, Words};
 use crate::batch::correction::Correction;
-use crate::batch::engine::WIDTH;
-use crate::batch::field::{Cells as Kind, Field, Quantity, Scale, Spread};
+use crate::batch::field::{Cells as Kind, Field, Scale, Spread};
+use crate::batch::group::Binding;
+use crate::batch::outline::Bounds;
 use crate::code::Code;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
-use crate::scalar::{Lanes, Scalar};
+use crate::scalar::{Lanes, Mask, Scalar};
 use crate::sheet::{WrittenCell, written_cell};
 
 /// The cells of one field.
@@ -43,6 +44,24 @@ pub(crate) struct Cells<'a> {
     spreads: Vec<FieldCells<'a>>,
     /// Cells that are told of, by row.
     pub(crate) told: Vec<ToldCell>,
+    /// Whether each column of the table is read.
+    pub(crate) read: Vec<bool>,
+}
+
+/// Finds columns, and keeps which.
+struct Reader<'a> {
+    table: &'a Columns<'a>,
+    read: Vec<bool>,
+    next: usize,
+}
+
+impl<'a> Reader<'a> {
+    fn column(&mut self, name: &str) -> Option<&'a Column<'a>> {
+        let place = self.table.find(name, self.next)?;
+        self.read[place] = true;
+        self.next = place + 1;
+        Some(self.table.at(place))
+    }
 }
 
 impl<'a> Cells<'a> {
@@ -51,8 +70,9 @@ impl<'a> Cells<'a> {
     pub(crate) fn of(correction: &Correction, table: &'a Columns<'a>) -> Result<Self> {
         let mut told = Vec::new();
         let mut fields = Vec::new();
+        let mut reader = Reader { table, read: vec![false; table.names().count()], next: 0 };
         for (place, field) in correction.fields.iter().enumerate() {
-            fields.push(match (table.get(field.name()), field.quantity.cells()) {
+            fields.push(match (reader.column(field.name()), field.quantity.cells()) {
                 (None, _) if field.optional => FieldCells::Missing,
                 (None, _) => return Err(no_column(field, table)),
                 (Some(Column::Words(words)), Kind::Words) => FieldCells::Words(words),
@@ -70,7 +90,7 @@ impl<'a> Cells<'a> {
         let mut spreads = Vec::new();
         for field in &correction.fields {
             spreads.push(match &field.u {
-                Spread::Column(name) => match table.get(name) {
+                Spread::Column(name) => match reader.column(name) {
                     Some(Column::Numbers(numbers)) => plain(numbers, field.scale()),
                     Some(Column::Words(_)) => return Err(other_kind(field, "words for its uncertainty", "numbers")),
                     None => return Err(no_column(&Field { name: name.clone(), ..field.clone() }, table)),
@@ -79,7 +99,7 @@ impl<'a> Cells<'a> {
             });
         }
         told.sort_by_key(|told| (told.row, told.field));
-        Ok(Self { fields, spreads, told })
+        Ok(Self { fields, spreads, told, read: reader.read })
     }
 
     pub(crate) fn is_missing(&self, field: usize) -> bool {
@@ -87,14 +107,8 @@ impl<'a> Cells<'a> {
     }
 
     /// Whether any of these rows is outside of bounds, or null where that is to be seen.
-    pub(crate) fn stands_out(&self, field: usize, rows: Range<usize>, [low, high]: [f64; 2], nulls: bool) -> bool {
-        let FieldCells::Numbers { values, valid, scale, .. } = &self.fields[field] else { return nulls };
-        if valid.is_some() {
-            let outside = |row| self.number(field, row).map_or(nulls, |value| !(low..=high).contains(&value));
-            return rows.into_iter().any(outside);
-        }
-        let outside = |any: bool, value: &f64| any | !(low..=high).contains(&scale.inside(*value));
-        values[rows].iter().fold(false, outside)
+    pub(crate) fn stands_out(&self, field: usize, mut rows: Range<usize>, bounds: Bounds, nulls: bool) -> bool {
+        rows.any(|row| self.number(field, row).map_or(nulls, |value| bounds.hold(value).not()))
     }
 
     /// A cell as it is written, in the unit of its column.
@@ -152,23 +166,23 @@ impl<'a> Cells<'a> {
         }
     }
 
-    /// The uncertainties of eight rows of a field that states them, in the unit inside; a null one is zero.
+    /// The uncertainties of some rows of a field that states them, in the unit inside; a null one is zero.
     #[inline(always)]
-    pub(crate) fn u_lanes(
+    pub(crate) fn u_lanes<const W: usize>(
         &self,
         stated: &Field,
         place: usize,
         first: usize,
         rows: &[u32],
-        values: &Lanes<WIDTH>,
-        slot: &mut Lanes<WIDTH>,
+        values: &Lanes<W>,
+        slot: &mut Lanes<W>,
     ) {
         match &stated.u {
             Spread::Unstated => {}
-            Spread::Fixed(u) => *slot = Lanes([stated.scale().inside(*u); WIDTH]),
+            Spread::Fixed(u) => *slot = Lanes([stated.scale().inside(*u); W]),
             Spread::Relative(part) => *slot = values.abs() * *part,
             Spread::Counting(seconds) => {
-                let positive = Lanes::select(values.lt(Lanes([0.0; WIDTH])), Lanes([0.0; WIDTH]), *values);
+                let positive = Lanes::select(values.lt(Lanes([0.0; W])), Lanes([0.0; W]), *values);
                 *slot = (positive / *seconds).sqrt();
             }
             Spread::Column(_) => {
@@ -180,23 +194,51 @@ impl<'a> Cells<'a> {
         }
     }
 
-    /// The numbers of eight rows of a group; rows past the last repeat it.
+    /// Where the inputs of a group come from, from the first row of a chunk on.
+    pub(crate) fn loads(
+        &self,
+        bindings: &[Binding],
+        first: usize,
+        bounds: &[Bounds],
+        screened: &[bool],
+    ) -> Vec<Load<'_>> {
+        let load = |binding: &Binding| {
+            let FieldCells::Numbers { values, scale, .. } = &self.fields[binding.field] else { return None };
+            let bounds = screened[binding.field].then(|| bounds[binding.field]);
+            Some(Load { input: binding.input, values: &values[first..], scale: *scale, bounds })
+        };
+        bindings.iter().filter_map(load).collect()
+    }
+}
+
+/// An input and the column it comes from.
+#[derive(Debug)]
+pub(crate) struct Load<'a> {
+    pub(crate) input: usize,
+    pub(crate) values: &'a [f64],
+    scale: Scale,
+    /// What its numbers stay within where nothing is to be said of them.
+    pub(crate) bounds: Option<Bounds>,
+}
+
+impl Load<'_> {
+    /// Numbers of the column to the unit inside.
     #[inline(always)]
-    pub(crate) fn lanes(&self, field: usize, first: usize, rows: &[u32], whole: bool, slot: &mut Lanes<WIDTH>) {
-        let FieldCells::Numbers { values, scale, .. } = &self.fields[field] else { return };
-        if whole {
-            let start = first + rows[0] as usize;
-            slot.0.copy_from_slice(&values[start..start + WIDTH]);
-        } else {
-            for (lane, value) in slot.0.iter_mut().enumerate() {
-                *value = values[first + rows[lane.min(rows.len() - 1)] as usize];
-            }
-        }
-        match scale {
+    pub(crate) fn convert<const W: usize>(&self, numbers: &mut [Lanes<W>]) {
+        match self.scale {
             Scale::AsItIs => {}
-            scale => {
-                for value in &mut slot.0 {
-                    *value = scale.inside(*value);
+            Scale::Content(unit) => {
+                for lanes in numbers {
+                    for value in &mut lanes.0 {
+                        *value = unit.fraction(*value);
+                    }
+                }
+            }
+            Scale::Mass(unit) => {
+                for lanes in numbers {
+                    for value in &mut lanes.0 {
+                        *value = unit.grams(*value);
+                    }
                 }
             }
         }
@@ -287,32 +329,5 @@ fn other_kind(field: &Field, held: &str, wanted: &str) -> Error {
         code: Code::NumberUnreadable,
         detail: format!("Column {} holds {held}, and {wanted} belong there.", field.name()),
         hint: format!("It is the {}.", field.quantity.in_words()),
-    }
-}
-
-/// The places of the fields by what they stand for.
-#[derive(Debug, Default)]
-pub(crate) struct Places {
-    pub(crate) bead: Option<usize>,
-    pub(crate) lot: Option<usize>,
-    pub(crate) class: Option<usize>,
-    pub(crate) weighed: Option<usize>,
-    pub(crate) bead_mass: Option<usize>,
-    pub(crate) loss: Option<usize>,
-    pub(crate) fusion: Option<usize>,
-}
-
-impl Places {
-    pub(crate) fn of(correction: &Correction) -> Self {
-        let at = |quantity: Quantity| correction.fields.iter().position(|field| field.quantity == quantity);
-        Self {
-            bead: at(Quantity::Bead),
-            lot: at(Quantity::FluxLot),
-            class: at(Quantity::Class),
-            weighed: at(Quantity::Weighed),
-            bead_mass: at(Quantity::BeadMass),
-            loss: at(Quantity::LossOnIgnition),
-            fusion: at(Quantity::LossOnFusion),
-        }
     }
 }

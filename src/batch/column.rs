@@ -1,5 +1,7 @@
 //! Borrowed columns of a table: numbers with a bitmap of what is there, and words.
 
+use std::borrow::Cow;
+
 use crate::code::Code;
 use crate::error::{Error, Result};
 
@@ -256,7 +258,7 @@ impl Column<'_> {
 pub struct Columns<'a> {
     rows: usize,
     first_row: u64,
-    list: Vec<(String, Column<'a>)>,
+    list: Vec<(Cow<'a, str>, Column<'a>)>,
 }
 
 impl<'a> Columns<'a> {
@@ -291,12 +293,9 @@ impl<'a> Columns<'a> {
     /// let column = Column::Numbers(Numbers::new(&[0.8, 0.81]));
     /// assert!(Columns::new(3).push("sample_g", column).is_err());
     /// ```
-    pub fn push(&mut self, name: impl Into<String>, column: Column<'a>) -> Result<()> {
+    pub fn push(&mut self, name: impl Into<Cow<'a, str>>, column: Column<'a>) -> Result<()> {
         let name = name.into();
-        if column.rows() != self.rows {
-            let what = format!("Rows of column {name}");
-            return Err(Error::shape(&what, self.rows, column.rows(), "All columns of a table have as many rows."));
-        }
+        fits(&name, self.rows, &column)?;
         if self.get(&name).is_some() {
             return Err(Error::Conflict {
                 code: Code::ColumnDoubled,
@@ -335,7 +334,18 @@ impl<'a> Columns<'a> {
     /// ```
     #[must_use]
     pub fn get(&self, name: &str) -> Option<&Column<'a>> {
-        self.list.iter().find(|(held, _)| held == name).map(|(_, column)| column)
+        self.find(name, 0).map(|place| &self.list[place].1)
+    }
+
+    /// The place of a name; columns often stand in the order they are asked for, so `likely` is looked at first.
+    pub(crate) fn find(&self, name: &str, likely: usize) -> Option<usize> {
+        let is = |place: &usize| self.list.get(*place).is_some_and(|(held, _)| held == name);
+        Some(likely).filter(is).or_else(|| (0..self.list.len()).find(is))
+    }
+
+    /// The column of a place that was found.
+    pub(crate) fn at(&self, place: usize) -> &Column<'a> {
+        &self.list[place].1
     }
 
     /// The names of the columns, in order.
@@ -344,6 +354,14 @@ impl<'a> Columns<'a> {
     /// assert_eq!(beadchem::batch::Columns::new(8).names().count(), 0);
     /// ```
     pub fn names(&self) -> impl Iterator<Item = &str> {
-        self.list.iter().map(|(name, _)| name.as_str())
+        self.list.iter().map(|(name, _)| &**name)
     }
+}
+
+fn fits(name: &str, rows: usize, column: &Column<'_>) -> Result<()> {
+    if column.rows() == rows {
+        return Ok(());
+    }
+    let what = format!("Rows of column {name}");
+    Err(Error::shape(&what, rows, column.rows(), "All columns of a table have as many rows."))
 }

@@ -1,13 +1,13 @@
 //! What is asked of a table: a method, a charge to go by, flux lots, declared columns, basis and form of the results.
 
-use std::collections::HashMap;
-use std::sync::{Arc, Mutex, OnceLock};
+use std::sync::Arc;
 
 use crate::batch::corrected::ResultColumn;
 use crate::batch::field::{Field, Quantity, Spread};
-use crate::batch::group::{Group, Key};
-use crate::batch::job::Kind;
+use crate::batch::group::Key;
+use crate::batch::made::{Made, Served, kept};
 use crate::batch::options::Uncertainty;
+use crate::batch::outline::Outline;
 use crate::charge::{Amount, Charge, FluxLot, Form};
 use crate::code::Code;
 use crate::composition::Basis;
@@ -90,31 +90,6 @@ pub struct Correction {
     pub(crate) weights: Weights,
     /// What has been compiled of it; begun again by everything that changes it.
     pub(crate) made: Arc<Made>,
-}
-
-/// What is compiled of a correction once and used by all its tables.
-#[derive(Debug, Default)]
-pub(crate) struct Made {
-    species: OnceLock<Arc<[String]>>,
-    columns: [OnceLock<Arc<[ResultColumn]>>; 3],
-    per_ferrous: OnceLock<f64>,
-    pub(crate) wanted: OnceLock<Vec<(String, Kind)>>,
-    pub(crate) record: OnceLock<Arc<str>>,
-    groups: Mutex<HashMap<Key, Served>>,
-}
-
-/// A group, or why its rows cannot be served.
-pub(crate) type Served = core::result::Result<Arc<Group>, Arc<Error>>;
-
-/// What is kept, made the first time it is asked for.
-pub(crate) fn kept<T: Clone>(place: &OnceLock<T>, make: impl FnOnce() -> Result<T>) -> Result<T> {
-    match place.get() {
-        Some(held) => Ok(held.clone()),
-        None => {
-            let made = make()?;
-            Ok(place.get_or_init(|| made).clone())
-        }
-    }
 }
 
 impl PartialEq for Correction {
@@ -446,6 +421,10 @@ impl Correction {
             }
         }
         Ok(species)
+    }
+
+    pub(crate) fn outline(&self) -> Arc<Outline> {
+        Arc::clone(self.made.outline.get_or_init(|| Arc::new(Outline::of(self))))
     }
 
     /// Grams of Fe2O3 per gram of FeO.

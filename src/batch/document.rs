@@ -4,8 +4,9 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
-use crate::batch::correction::{Correction, FusionLoss, Made, kept};
+use crate::batch::correction::{Correction, FusionLoss};
 use crate::batch::field::Field;
+use crate::batch::made::{Made, kept};
 use crate::batch::options::Uncertainty;
 use crate::batch::recorrect::{Recorrection, SpecificationLimit};
 use crate::charge::{Charge, ChargeBody, FluxLot, FluxLotBody, Form};

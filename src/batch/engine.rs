@@ -1,46 +1,67 @@
 //! The loop over rows: cells into lanes, the plan, results into columns.
 
+use core::any::Any;
+
 use crate::batch::cells::Cells;
 use crate::batch::field::Field;
 use crate::batch::group::Group;
+use crate::batch::outline::Bounds;
 use crate::batch::run::FIXED;
-use crate::charge::{Carrying, Contributions, Plan};
+use crate::batch::tile::{Gather, Scatter, Tile, tiles};
+use crate::charge::{Carrying, Contributions, DILUTION, FLUX_RATIO, FUSED_FLUX_RATIO, Plan, USUAL_FLUX_RATIO};
 use crate::composition::{ABOVE_CEILING, EXPECTED_LOSS, TOTAL, Unit};
 use crate::error::Result;
-use crate::numeric::InstructionSet;
-use crate::scalar::{Lanes, Mask, Scalar};
-
-/// Rows computed side by side.
-pub(crate) const WIDTH: usize = 8;
-type Row = Lanes<WIDTH>;
+use crate::numeric::{InstructionSet, Level, OverLanes, Registers};
+use crate::scalar::{LaneMask, Lanes, Mask, Scalar};
 
 /// Room for the rows of one group; belongs to a thread.
 #[derive(Debug, Default)]
 pub(crate) struct Room {
-    x: Vec<Row>,
-    out: Vec<Row>,
-    scratch: Vec<Row>,
-    sums: Vec<Row>,
-    contents: Vec<Row>,
-    u: Vec<Row>,
-    variances: Vec<Row>,
-    covariance: Vec<Row>,
-    /// Room for the variances of one plan, named by its place in memory.
-    carrying: Option<(usize, Carrying<Row>)>,
+    /// [`Lists`] of the width that the instruction set asks for.
+    lists: Option<Box<dyn Any + Send>>,
 }
 
-/// Where results go, each list one column of a chunk, first place its first row.
-pub(crate) struct Targets<'a, 'b> {
-    /// Contents, in %.
-    pub(crate) contents: &'a mut [&'b mut [f64]],
-    /// Bead mass, fused flux ratio, dilution.
-    pub(crate) fixed: &'a mut [&'b mut [f64]],
-    /// Contents on further bases, in %, basis by basis.
-    pub(crate) also: &'a mut [&'b mut [f64]],
-    /// Standard uncertainties, in %, then the upper triangle of covariances, in %^2; none where they are not asked for.
-    pub(crate) spreads: &'a mut [&'b mut [f64]],
-    /// Total, loss above the carbonate ceiling, loss expected from what oxidises, in %.
-    pub(crate) totals: [Option<&'a mut [f64]>; 3],
+impl Room {
+    fn lists<const W: usize>(&mut self) -> Box<Lists<W>> {
+        self.lists.take().and_then(|held| held.downcast().ok()).unwrap_or_default()
+    }
+}
+
+/// One place for each number of a row, `W` rows side by side.
+#[derive(Debug, Default)]
+struct Lists<const W: usize> {
+    x: Vec<Lanes<W>>,
+    out: Vec<Lanes<W>>,
+    scratch: Vec<Lanes<W>>,
+    sums: Vec<Lanes<W>>,
+    u: Vec<Lanes<W>>,
+    variances: Vec<Lanes<W>>,
+    covariance: Vec<Lanes<W>>,
+    carrying: Option<Carried<W>>,
+    /// Cells, and whether those of each block of rows are where they should be.
+    cells: Tile<W>,
+    inside: Vec<LaneMask<W>>,
+    /// Results.
+    tile: Tile<W>,
+}
+
+/// Room for the variances of a group of this number.
+type Carried<const W: usize> = (usize, Carrying<Lanes<W>>);
+
+/// Where results stand among the columns of a chunk. Behind those of the table come two that only checks read: loss above the
+/// carbonate ceiling, and loss expected from what oxidises, in %.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Layout {
+    /// Contents in % come first, so many.
+    pub(crate) contents: usize,
+    /// The total in %, where there is one; bead mass, fused flux ratio and dilution come before it.
+    pub(crate) total: Option<usize>,
+    /// The first content on a further basis, in %.
+    pub(crate) also: usize,
+    /// The first standard uncertainty, in %; then the upper triangle of covariances, in %^2.
+    pub(crate) spreads: usize,
+    /// So many columns in the table.
+    pub(crate) columns: usize,
 }
 
 /// Rows of one group of a chunk.
@@ -49,224 +70,294 @@ pub(crate) struct Block<'a, 'b, 't> {
     pub(crate) cells: &'a Cells<'t>,
     /// The declared columns.
     pub(crate) fields: &'a [Field],
+    /// What their numbers stay within, and whether they are looked at here.
+    pub(crate) bounds: &'a [Bounds],
+    pub(crate) screened: &'a [bool],
     /// First row of the chunk in the table.
     pub(crate) first: usize,
     /// Rows of this group, counted from there.
     pub(crate) rows: &'a [u32],
     pub(crate) room: &'a mut Room,
-    pub(crate) targets: Targets<'a, 'b>,
+    pub(crate) layout: Layout,
+    pub(crate) columns: &'a mut [&'b mut [f64]],
+    /// Whether all results together are large.
+    pub(crate) large: bool,
     /// Takes the rows that want the pivoted solution.
     pub(crate) guarded: &'a mut Vec<u32>,
+    /// Takes the rows of which something may have to be said.
+    pub(crate) looked: &'a mut Vec<u32>,
 }
 
-/// The steps of eight rows: each compiled apart from what is around it, and once for each instruction set.
-struct Prepare<'a> {
+/// The steps of some rows: each compiled apart from what is around it, and once for each instruction set.
+struct Prepare<'a, const W: usize> {
     plan: &'a Plan,
-    x: &'a [Row],
-    out: &'a mut [Row],
-    scratch: &'a mut [Row],
+    x: &'a [Lanes<W>],
+    out: &'a mut [Lanes<W>],
+    scratch: &'a mut [Lanes<W>],
 }
 
-impl pulp::NullaryFnOnce for Prepare<'_> {
-    type Output = <Row as Scalar>::Mask;
+impl<const W: usize> pulp::NullaryFnOnce for Prepare<'_, W> {
+    type Output = LaneMask<W>;
     #[inline(always)]
     fn call(self) -> Self::Output {
         self.plan.prepare_rows(self.x, self.out, self.scratch)
     }
 }
 
-struct Solve<'a> {
+struct Solve<'a, R, const W: usize> {
+    hand: R,
     plan: &'a Plan,
-    x: &'a [Row],
-    out: &'a [Row],
-    scratch: &'a mut [Row],
+    x: &'a [Lanes<W>],
+    out: &'a [Lanes<W>],
+    scratch: &'a mut [Lanes<W>],
 }
 
-impl pulp::NullaryFnOnce for Solve<'_> {
-    type Output = <Row as Scalar>::Mask;
+impl<R: Registers<Lanes<W>>, const W: usize> pulp::NullaryFnOnce for Solve<'_, R, W> {
+    type Output = LaneMask<W>;
     #[inline(always)]
     fn call(self) -> Self::Output {
-        self.plan.solve_rows(self.x, self.out, self.scratch)
+        self.plan.solve_rows(self.hand, self.x, self.out, self.scratch)
     }
 }
 
-/// The results, in the units and on the bases of the table, and their total.
-struct Finish<'a> {
+/// The results, in the units and on the bases of the table, and their total: into the tile they leave in.
+struct Finish<'a, const W: usize> {
     group: &'a Group,
-    x: &'a [Row],
-    out: &'a mut [Row],
-    scratch: &'a [Row],
-    sums: &'a mut [Row],
-    /// Contents in %, then on each further basis.
-    contents: &'a mut [Row],
+    layout: Layout,
+    x: &'a [Lanes<W>],
+    out: &'a mut [Lanes<W>],
+    scratch: &'a [Lanes<W>],
+    sums: &'a mut [Lanes<W>],
+    tile: &'a mut Tile<W>,
+    /// Which rows of the tile.
+    block: usize,
 }
 
-impl pulp::NullaryFnOnce for Finish<'_> {
-    type Output = <Row as Scalar>::Mask;
+/// Rows that want the pivoted solution, and rows of whose results something may have to be said.
+struct Finished<M> {
+    trouble: M,
+    remarkable: M,
+}
+
+impl<const W: usize> pulp::NullaryFnOnce for Finish<'_, W> {
+    type Output = Finished<LaneMask<W>>;
     #[inline(always)]
     fn call(self) -> Self::Output {
-        let Self { group, x, out, scratch, sums, contents } = self;
+        let Self { group, layout, x, out, scratch, sums, tile, block } = self;
         let trouble = group.plan.finish_rows(&x[..group.plan.input_count()], out, scratch);
-        let (first, further) = contents.split_at_mut(group.results.len());
-        for (content, output) in first.iter_mut().zip(&group.results) {
+        let mut inside: LaneMask<W> = group.screen.ratio.hold(out[FUSED_FLUX_RATIO]);
+        inside = inside.and(Bounds::of(*USUAL_FLUX_RATIO.start(), *USUAL_FLUX_RATIO.end()).hold(out[FLUX_RATIO]));
+        // the sum tells of what is no number, which is neither more nor less than any other
+        let (mut least, mut most, mut sum) = (Lanes([0.0; W]), Lanes([0.0; W]), Lanes([0.0; W]));
+        for (place, output) in group.results.iter().enumerate() {
             if let Some(output) = output {
-                *content = written(out[*output]);
-                Row::side_by_side();
+                let content = out[*output];
+                least = Lanes::select(content.lt(least), content, least);
+                most = Lanes::select(most.lt(content), content, most);
+                sum = sum + content;
+                *tile.at(place, block) = written(content);
             }
         }
-        for (contents, also) in further.chunks_exact_mut(group.results.len().max(1)).zip(&group.also) {
+        inside = inside.and(least.lt(Lanes([0.0; W])).not()).and(Bounds::of(0.0, 1.0).hold(most));
+        inside = inside.and(sum.lt(Lanes([f64::INFINITY; W])));
+        for (place, (output, ..)) in (layout.contents..).zip(FIXED) {
+            *tile.at(place, block) = out[output];
+        }
+        for (basis, also) in group.also.iter().enumerate() {
             let Some([weighed, asked]) = also else { continue };
             let factor = weighed.grams(x) / asked.grams(x);
-            for (content, output) in contents.iter_mut().zip(&group.results) {
+            for (place, output) in (layout.also + basis * layout.contents..).zip(&group.results) {
                 if let Some(output) = output {
-                    *content = written(out[*output] * factor);
-                    Row::side_by_side();
+                    *tile.at(place, block) = written(out[*output] * factor);
                 }
             }
         }
+        for (output, bounds) in &group.screen.in_glass {
+            let content = out[*output];
+            inside = inside.and((out[DILUTION] * bounds.low).lt(content)).and(content.lt(out[DILUTION] * bounds.high));
+        }
         if let Some(sum) = &group.sum {
             sum.add_up(x, out, sums);
+            if let Some(total) = &group.screen.total {
+                inside = inside.and(total.hold(sums[TOTAL]));
+                inside = inside.and(Lanes::constant(0.0).lt(sums[ABOVE_CEILING]).not());
+            }
+            if let Some(total) = layout.total {
+                *tile.at(total, block) = written(sums[TOTAL]);
+            }
+            *tile.at(layout.columns, block) = written(sums[ABOVE_CEILING]);
+            *tile.at(layout.columns + 1, block) = written(sums[EXPECTED_LOSS]);
         }
-        trouble
+        if let Some(loss) = group.screen.loss {
+            inside = inside.and(Lanes::constant(0.0).lt(x[loss]));
+        }
+        Finished { trouble, remarkable: inside.not() }
     }
 }
 
 /// Their variances and covariances, from what the results left in the scratch.
-struct Spreads<'a> {
+struct Spreads<'a, R, const W: usize> {
+    hand: R,
     contributions: &'a Contributions,
     plan: &'a Plan,
-    inputs: [&'a [Row]; 2],
-    scratch: &'a [Row],
-    carrying: &'a mut Carrying<Row>,
-    variances: &'a mut [Row],
-    covariance: Option<&'a mut [Row]>,
+    inputs: [&'a [Lanes<W>]; 2],
+    scratch: &'a [Lanes<W>],
+    carrying: &'a mut Carrying<Lanes<W>>,
+    variances: &'a mut [Lanes<W>],
+    covariance: Option<&'a mut [Lanes<W>]>,
 }
 
-impl pulp::NullaryFnOnce for Spreads<'_> {
-    type Output = <Row as Scalar>::Mask;
+impl<R: Registers<Lanes<W>>, const W: usize> pulp::NullaryFnOnce for Spreads<'_, R, W> {
+    type Output = LaneMask<W>;
     #[inline(always)]
     fn call(self) -> Self::Output {
-        let Self { contributions, plan, inputs, scratch, carrying, variances, covariance } = self;
-        contributions.run(plan, inputs, scratch, carrying, variances, covariance)
+        let Self { hand, contributions, plan, inputs, scratch, carrying, variances, covariance } = self;
+        contributions.run(hand, plan, inputs, scratch, carrying, variances, covariance)
+    }
+}
+
+/// Standard uncertainties and covariances into the tile they leave in: those of results that were not measured are left.
+struct FinishSpreads<'a, const W: usize> {
+    group: &'a Group,
+    layout: Layout,
+    variances: &'a [Lanes<W>],
+    covariance: &'a [Lanes<W>],
+    tile: &'a mut Tile<W>,
+    block: usize,
+}
+
+impl<const W: usize> pulp::NullaryFnOnce for FinishSpreads<'_, W> {
+    type Output = ();
+    #[inline(always)]
+    fn call(self) {
+        let Self { group, layout, variances, covariance, tile, block } = self;
+        for (place, spread) in (layout.spreads..).zip(&group.spreads) {
+            if let Some(spread) = spread {
+                *tile.at(place, block) = written(variances[*spread].sqrt());
+            }
+        }
+        if covariance.is_empty() {
+            return;
+        }
+        for (place, pair) in (layout.spreads + group.spreads.len()..).zip(&group.pairs) {
+            if let Some(pair) = pair {
+                *tile.at(place, block) = written(written(covariance[*pair]));
+            }
+        }
     }
 }
 
 impl Block<'_, '_, '_> {
     /// # Errors
     /// `word.unknown` where this processor lacks the instruction set.
-    pub(crate) fn run(mut self, set: InstructionSet) -> Result<()> {
-        let plan = &self.group.plan;
-        let inputs = plan.input_count();
-        self.room.x.clear();
-        self.room.x.extend(self.group.constants.iter().map(|&value| Row::constant(value)));
-        self.room.out.resize(plan.output_count(), Row::constant(0.0));
-        self.room.scratch.resize(plan.room(), Row::constant(0.0));
-        self.room.sums.resize(self.group.sum.as_ref().map_or(0, |sum| sum.outputs()), Row::constant(0.0));
-        let contents = self.group.results.len() * (1 + self.group.also.len());
-        self.room.contents.resize(contents, Row::constant(0.0));
-        let contributions = self.group.contributions.as_deref().filter(|_| !self.targets.spreads.is_empty());
-        let mut carrying = None;
-        if let Some(contributions) = contributions {
-            let name = core::ptr::from_ref(contributions).addr();
-            carrying = match self.room.carrying.take() {
-                Some((held, carrying)) if held == name => Some((name, carrying)),
-                _ => Some((name, contributions.room(plan))),
-            };
-            self.room.u = plan.own_u();
-            self.room.variances.resize(contributions.results(), Row::constant(0.0));
-            let pairs = if self.targets.spreads.len() > self.group.results.len() { contributions.pairs() } else { 0 };
-            self.room.covariance.resize(pairs, Row::constant(0.0));
+    pub(crate) fn run(self, set: InstructionSet) -> Result<()> {
+        // so few rows fill the lanes of the narrower set
+        const FEW: usize = 8;
+        let set = if self.rows.len() > FEW { set } else { set.min(InstructionSet::Avx2) };
+        set.over_lanes(self)
+    }
+
+    /// The columns that this group gives.
+    fn places(&self) -> Vec<usize> {
+        let (group, layout) = (self.group, self.layout);
+        let there = |first: usize, list: &[Option<usize>]| {
+            let there = list.iter().enumerate().filter(|(_, held)| held.is_some());
+            there.map(|(place, _)| first + place).collect::<Vec<_>>()
+        };
+        let mut places = there(0, &group.results);
+        places.extend(layout.contents..layout.contents + FIXED.len());
+        for (basis, _) in group.also.iter().enumerate().filter(|(_, also)| also.is_some()) {
+            places.extend(there(layout.also + basis * layout.contents, &group.results));
         }
-        for rows in self.rows.chunks(WIDTH) {
-            let whole = rows.len() == WIDTH && rows[WIDTH - 1] as usize - rows[0] as usize == WIDTH - 1;
-            for binding in &self.group.bindings {
-                let slot = &mut self.room.x[binding.input];
-                self.cells.lanes(binding.field, self.first, rows, whole, slot);
-                if let (true, Some(u)) = (contributions.is_some(), self.room.u.get_mut(binding.input)) {
-                    let field = &self.fields[binding.field];
-                    self.cells.u_lanes(field, binding.field, self.first, rows, slot, u);
-                }
-            }
-            let room = &mut *self.room;
-            let Room { x, out, scratch, sums, contents, .. } = room;
-            let bad = set.run_lanes(Prepare { plan, x: &x[..inputs], out, scratch })?;
-            let guarded = set.run_lanes(Solve { plan, x: &x[..inputs], out, scratch })?;
-            let trouble = set.run_lanes(Finish { group: self.group, x, out, scratch, sums, contents })?;
-            let trouble = trouble.or(bad).or(guarded);
-            if trouble.any() {
-                let lanes = rows.iter().enumerate().filter(|(place, _)| trouble.lane(*place));
-                self.guarded.extend(lanes.map(|(_, &row)| row));
-            }
-            for (target, content) in self.targets.contents.iter_mut().chain(&mut *self.targets.also).zip(&room.contents)
-            {
-                store(target, rows, whole, *content);
-            }
-            for (target, (output, ..)) in self.targets.fixed.iter_mut().zip(FIXED) {
-                store(target, rows, whole, room.out[output]);
-            }
-            if let (Some(contributions), Some((_, carrying))) = (contributions, &mut carrying) {
-                let covariance = Some(room.covariance.as_mut_slice()).filter(|held| !held.is_empty());
-                let inputs = [&room.x[..inputs], room.u.as_slice()];
-                let (scratch, variances) = (room.scratch.as_slice(), room.variances.as_mut_slice());
-                set.run_lanes(Spreads { contributions, plan, inputs, scratch, carrying, variances, covariance })?;
-                self.group.store_spreads(self.targets.spreads, rows, whole, &room.variances, &room.covariance);
-            }
-            if self.group.sum.is_some() {
-                for (target, place) in self.targets.totals.iter_mut().zip([TOTAL, ABOVE_CEILING, EXPECTED_LOSS]) {
-                    if let Some(target) = target {
-                        store(target, rows, whole, written(room.sums[place]));
-                    }
-                }
+        if group.sum.is_some() {
+            places.extend(layout.total);
+            places.extend([layout.columns, layout.columns + 1]);
+        }
+        let spreads = layout.columns - layout.spreads;
+        if group.contributions.is_some() && spreads > 0 {
+            places.extend(there(layout.spreads, &group.spreads));
+            if spreads > layout.contents {
+                places.extend(there(layout.spreads + layout.contents, &group.pairs));
             }
         }
-        self.room.carrying = carrying;
-        Ok(())
+        places
     }
 }
 
-impl Group {
-    /// Standard uncertainties and covariances to their columns: those of results that were not measured are left.
-    #[inline(always)]
-    fn store_spreads(
-        &self,
-        targets: &mut [&mut [f64]],
-        rows: &[u32],
-        whole: bool,
-        variances: &[Row],
-        covariance: &[Row],
-    ) {
-        let (of_u, of_pairs) = targets.split_at_mut(self.results.len());
-        for (target, spread) in of_u.iter_mut().zip(&self.spreads) {
-            if let Some(place) = spread {
-                store(target, rows, whole, written(variances[*place].sqrt()));
+impl OverLanes for Block<'_, '_, '_> {
+    type Output = ();
+
+    fn run<const W: usize, L: Level<W>>(self, level: L) {
+        let mut lists = self.room.lists::<W>();
+        let Lists { x, out, scratch, sums, u, variances, covariance, carrying, cells, inside, tile } = &mut *lists;
+        let (group, plan, layout, none) = (self.group, &self.group.plan, self.layout, Lanes([0.0; W]));
+        let inputs = plan.input_count();
+        x.clear();
+        x.extend(group.constants.iter().map(|&value| Lanes([value; W])));
+        out.resize(plan.output_count(), none);
+        scratch.resize(plan.room(), none);
+        sums.resize(group.sum.as_ref().map_or(0, |sum| sum.outputs()), none);
+        let spreads = layout.columns - layout.spreads;
+        let contributions = group.contributions.as_deref().filter(|_| spreads > 0);
+        if let Some(contributions) = contributions {
+            if carrying.as_ref().is_none_or(|(held, _)| *held != group.number) {
+                *carrying = Some((group.number, contributions.room(plan)));
             }
+            *u = plan.own_u();
+            variances.resize(contributions.results(), none);
+            covariance.resize(if spreads > layout.contents { contributions.pairs() } else { 0 }, none);
         }
-        for (target, pair) in of_pairs.iter_mut().zip(&self.pairs) {
-            if let Some(pair) = pair {
-                store(target, rows, whole, written(written(covariance[*pair])));
+        let places = self.places();
+        let loads = self.cells.loads(&group.bindings, self.first, self.bounds, self.screened);
+        cells.resize(loads.len());
+        tile.resize(layout.columns + 2);
+        for rows in tiles(self.rows) {
+            level.run(Gather { loads: &loads, rows, tile: cells, inside });
+            for (block, inside) in inside.iter().enumerate() {
+                for (place, load) in loads.iter().enumerate() {
+                    x[load.input] = *cells.at(place, block);
+                }
+                let row = &x[..inputs];
+                let bad = level.run(Prepare { plan, x: row, out, scratch });
+                let guarded = level.run(Solve { hand: level, plan, x: row, out, scratch });
+                let Finished { trouble, remarkable } =
+                    level.run(Finish { group, layout, x, out, scratch, sums, tile, block });
+                rows.keep(block, trouble.or(bad).or(guarded), self.guarded);
+                rows.keep(block, inside.not().or(remarkable), self.looked);
+                if let (Some(contributions), Some((_, carrying))) = (contributions, carrying.as_mut()) {
+                    let listed = &rows.listed[block * W..];
+                    for binding in &group.bindings {
+                        if let Some(u) = u.get_mut(binding.input) {
+                            let field = &self.fields[binding.field];
+                            self.cells.u_lanes(field, binding.field, self.first, listed, &x[binding.input], u);
+                        }
+                    }
+                    let pairs = Some(covariance.as_mut_slice()).filter(|held| !held.is_empty());
+                    level.run(Spreads {
+                        hand: level,
+                        contributions,
+                        plan,
+                        inputs: [&x[..inputs], u.as_slice()],
+                        scratch,
+                        carrying,
+                        variances,
+                        covariance: pairs,
+                    });
+                    level.run(FinishSpreads { group, layout, variances, covariance, tile, block });
+                }
             }
+            level.run(Scatter { rows, tile, places: &places, columns: &mut *self.columns, large: self.large });
         }
+        self.room.lists = Some(lists);
     }
 }
 
 /// g/g in per cent.
 #[inline(always)]
-fn written(fraction: Row) -> Row {
+fn written<const W: usize>(fraction: Lanes<W>) -> Lanes<W> {
     let mut lanes = fraction;
     for lane in &mut lanes.0 {
         *lane = Unit::Percent.written(*lane);
     }
     lanes
-}
-
-#[inline(always)]
-fn store(target: &mut [f64], rows: &[u32], whole: bool, values: Row) {
-    if whole {
-        let start = rows[0] as usize;
-        target[start..start + WIDTH].copy_from_slice(&values.0);
-    } else {
-        for (&row, &value) in rows.iter().zip(&values.0) {
-            target[row as usize] = value;
-        }
-    }
 }

@@ -1,10 +1,12 @@
 //! Rows that one plan serves: those of a flux lot, a class and a basis as weighed, with the same cells there.
 
-use crate::batch::check::Gains;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use crate::batch::correction::{Correction, FusionLoss};
 use crate::batch::field::{Field, Quantity, Spread};
+use crate::batch::judge::Gains;
+use crate::batch::outline::Bounds;
 use crate::charge::{Amount, BasisTerm, Contributions, Form, GLASS_MASS, Melt, Plan};
 use crate::code::{Code, Severity};
 use crate::composition::{
@@ -45,9 +47,29 @@ pub(crate) struct Covered {
     pub(crate) high: f64,
 }
 
+/// Bounds within which nothing is to be said of the results of a row.
+#[derive(Debug)]
+pub(crate) struct Screen {
+    /// The fused flux ratios that the coefficients hold for.
+    pub(crate) ratio: Bounds,
+    /// Outputs, and the range of standards of each in the glass.
+    pub(crate) in_glass: Vec<(usize, Bounds)>,
+    /// The total, where there is a rule for it.
+    pub(crate) total: Option<Bounds>,
+    /// The input of the loss on ignition, which is looked at where it is not above zero.
+    pub(crate) loss: Option<usize>,
+    /// Whether every row is to be looked at for its loss on ignition.
+    pub(crate) every_loss: bool,
+}
+
+/// Tells compiled groups apart.
+static NUMBER: AtomicUsize = AtomicUsize::new(0);
+
 /// One plan and what its rows need.
 #[derive(Debug)]
 pub(crate) struct Group {
+    pub(crate) number: usize,
+    pub(crate) screen: Screen,
     pub(crate) plan: Plan,
     /// The inputs of the plan, then those that only the total has.
     pub(crate) constants: Vec<f64>,
@@ -69,8 +91,6 @@ pub(crate) struct Group {
     /// Whether the loss on fusion is known, and whether it is that on ignition.
     pub(crate) loses: bool,
     pub(crate) loses_as_ignited: bool,
-    /// Whether results are per gram as weighed, in the form of the coefficients.
-    pub(crate) as_weighed: bool,
     /// For each result whether flux or additions bring of it too.
     pub(crate) brought: Vec<bool>,
     /// Standard uncertainty of the predicted bead mass, g.
@@ -197,9 +217,13 @@ impl Correction {
                 pairs.push(one.zip(*other).map(|(one, other)| pair(one.min(other), one.max(other), count)));
             }
         }
-        let (low, high) = set.conditions().range();
-        let covered = self.covered(&species)?;
+        let flux_ratios = set.conditions().range();
+        let as_weighed = self.basis() == weighed && self.form == Form::AsRead;
+        let covered = if as_weighed { self.covered(&species)? } else { Vec::new() };
+        let screen = self.screen(set.label().name(), flux_ratios, &covered, &results, &bindings);
         Ok(Group {
+            number: NUMBER.fetch_add(1, Ordering::Relaxed),
+            screen,
             constants: inputs.values(),
             also,
             contributions: Contributions::new(&plan, &own).map(Arc::new),
@@ -207,12 +231,11 @@ impl Correction {
             pairs,
             bindings,
             sum: closure.map(|closure| closure.into_sum()),
-            flux_ratios: (low, high),
+            flux_ratios,
             set: set.label().name().to_owned(),
             covered,
             loses,
             loses_as_ignited: self.fusion == FusionLoss::AsOnIgnition,
-            as_weighed: self.basis() == weighed && self.form == Form::AsRead,
             brought: plan.brings(),
             u_bead_g,
             dosed_g,
@@ -222,6 +245,34 @@ impl Correction {
             notes,
             plan,
         })
+    }
+
+    /// What of the rows of a class is to be looked at. Bounds are drawn in by more than rounding, since what is written to the
+    /// columns decides.
+    fn screen(
+        &self,
+        class: &str,
+        flux_ratios: (f64, f64),
+        covered: &[Covered],
+        results: &[Option<usize>],
+        bindings: &[Binding],
+    ) -> Screen {
+        const IN: f64 = 1e-12;
+        let drawn_in = |low: f64, high: f64| Bounds::of(low * (1.0 + IN), high * (1.0 - IN));
+        let in_glass = covered.iter().filter_map(|covered| {
+            let low = if covered.low > 0.0 { covered.low } else { f64::NEG_INFINITY };
+            results[covered.result].map(|output| (output, drawn_in(low, covered.high)))
+        });
+        let rules = self.rules.as_ref();
+        let of_loss = |binding: &&Binding| self.fields[binding.field].quantity == Quantity::LossOnIgnition;
+        let loss = bindings.iter().find(of_loss).map(|binding| binding.input);
+        Screen {
+            ratio: Bounds::of(flux_ratios.0, flux_ratios.1),
+            in_glass: in_glass.collect(),
+            total: rules.and_then(|rules| rules.stated_total().ok()).map(|limit| drawn_in(limit.low, limit.high)),
+            loss,
+            every_loss: loss.is_none() || rules.is_some_and(|rules| rules.knows_loss_of(class)),
+        }
     }
 
     fn measurement<'a>(&self, key: &Key, there: &impl Fn(&Quantity) -> Option<&'a Field>) -> Result<Measurement> {

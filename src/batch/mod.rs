@@ -14,10 +14,15 @@ mod example;
 mod field;
 mod group;
 mod job;
+mod judge;
+mod made;
 mod options;
+mod outline;
 mod recorrect;
 mod run;
 mod served;
+mod sort;
+mod tile;
 mod told;
 
 pub use column::{Bits, Column, Columns, Numbers, Words};

@@ -1,24 +1,28 @@
 //! Tables in chunks: rows to groups, groups to plans, chunks to threads. No thread, no chunk and no neighbour changes a bit.
 
-use std::collections::HashMap;
+use std::ops::Range;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
 
-use crate::batch::cells::{Cells, Places};
+use crate::batch::cells::Cells;
 use crate::batch::check::Checker;
 use crate::batch::column::Columns;
 use crate::batch::corrected::{Corrected, ResultColumn, RowFinding};
-use crate::batch::correction::{Correction, Served};
-use crate::batch::engine::{Block, Room, Targets};
+use crate::batch::correction::Correction;
+use crate::batch::engine::{Block, Layout, Room};
 use crate::batch::field::Quantity;
-use crate::batch::group::{Group, Key};
+use crate::batch::group::Group;
+use crate::batch::made::Served;
 use crate::batch::options::{RunOptions, Uncertainty};
+use crate::batch::outline::Outline;
+use crate::batch::sort::{FLAGS, Signs};
 use crate::batch::told::Told;
 use crate::code::Code;
 use crate::composition::{Basis, Unit};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::numeric::InstructionSet;
+use crate::numeric::memory::{LARGE_BYTES, zeros};
 
 /// Columns of results behind the contents: outputs of the plan that stand in them, and their names.
 pub(crate) const FIXED: [(usize, &str, &str); 3] =
@@ -77,9 +81,7 @@ impl Correction {
     /// ```
     pub fn run(&self, table: &Columns<'_>, options: &RunOptions<'_>) -> Result<Corrected> {
         let columns = self.result_columns(options.uncertainty)?;
-        let mut numbers = Vec::new();
-        numbers.try_reserve_exact(columns.len() * table.rows()).map_err(|_| no_room(table.rows()))?;
-        numbers.resize(columns.len() * table.rows(), 0.0);
+        let numbers = zeros(columns.len() * table.rows()).ok_or_else(|| no_room(table.rows()))?;
         let mut corrected = Corrected { numbers, ..Corrected::default() };
         self.run_into(table, options, &mut corrected)?;
         Ok(corrected)
@@ -148,10 +150,13 @@ impl Correction {
         let told: Vec<Mutex<Told>> = slots.iter().map(|_| Mutex::new(Told::default())).collect();
         let next = AtomicUsize::new(0);
         let work = || -> Result<()> {
-            let mut worker = Worker::default();
+            let mut worker = Worker { room: self.made.take_room(), ..Worker::default() };
             loop {
                 let place = next.fetch_add(1, Ordering::Relaxed);
-                let Some(slot) = slots.get(place) else { return Ok(()) };
+                let Some(slot) = slots.get(place) else {
+                    self.made.leave_room(worker.room);
+                    return Ok(());
+                };
                 let Some((columns, codes)) = slot.lock().ok().and_then(|mut slot| slot.take()) else { continue };
                 let said = run.chunk(place * chunk, columns, codes, &mut worker)?;
                 if let Ok(mut held) = told[place].lock() {
@@ -183,41 +188,42 @@ pub(crate) struct Said {
     pub(crate) notes: Vec<Finding>,
 }
 
-/// A key as numbers: the dictionary places of lot, class and basis, and which fields are there.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-struct Signs {
-    words: [Option<u32>; 3],
-    there: [u64; FLAGS],
-}
-
-/// Words of flags: so many fields, 64 each.
-const FLAGS: usize = 8;
-
 /// What a thread keeps from chunk to chunk.
 #[derive(Default)]
-struct Worker {
-    room: Room,
-    served: Vec<(Signs, Served)>,
-    of_row: Vec<u32>,
-    rows: Vec<u32>,
-    guarded: Vec<u32>,
-    totals: [Vec<f64>; 2],
+pub(super) struct Worker {
+    pub(super) room: Room,
+    pub(super) served: Vec<(Signs, Served)>,
+    /// Rows of a chunk in the order of their groups, and where each group ends.
+    pub(super) order: Vec<u32>,
+    pub(super) ends: Vec<usize>,
+    /// The group of each row where there are several.
+    pub(super) of_row: Vec<u32>,
+    /// Rows that want the pivoted solution, rows of which something may have to be said; group by group.
+    pub(super) guarded: Vec<u32>,
+    pub(super) found: Vec<u32>,
+    pub(super) totals: [Vec<f64>; 2],
+}
+
+/// One group of a chunk in the lists of a worker.
+pub(super) struct Part {
+    /// Where its rows end.
+    pub(super) rows: usize,
+    pub(super) found: Range<usize>,
+    pub(super) guarded: Range<usize>,
 }
 
 /// One table on its way.
-struct Run<'a, 't> {
-    correction: &'a Correction,
-    cells: &'a Cells<'t>,
-    table: &'a Columns<'t>,
-    places: Places,
-    /// Fields whose nulls decide which plan serves a row.
-    patterned: Vec<usize>,
-    checker: Checker<'a, 't>,
-    set: InstructionSet,
-    uncertainty: Uncertainty,
-    contents: usize,
+pub(super) struct Run<'a, 't> {
+    pub(super) correction: &'a Correction,
+    pub(super) cells: &'a Cells<'t>,
+    pub(super) table: &'a Columns<'t>,
+    pub(super) outline: Arc<Outline>,
+    pub(super) checker: Checker<'a, 't>,
+    pub(super) set: InstructionSet,
+    pub(super) uncertainty: Uncertainty,
+    pub(super) contents: usize,
     /// The groups that were met.
-    met: Mutex<HashMap<Signs, Served>>,
+    pub(super) met: Mutex<Vec<(Signs, Served)>>,
 }
 
 impl<'a, 't> Run<'a, 't> {
@@ -236,27 +242,19 @@ impl<'a, 't> Run<'a, 't> {
                 "Declare those that are used.",
             ));
         }
-        let decides = |quantity: &Quantity| {
-            use Quantity::{Bead, BeadMass, Class, FluxLot, FluxMass, MethodVersion, SampleMass, Weighed};
-            !matches!(quantity, Bead | FluxLot | Class | Weighed | MethodVersion | SampleMass | FluxMass | BeadMass)
-                && !matches!(quantity, Quantity::Addition(_))
-        };
-        let fields = correction.fields.iter().enumerate();
-        let patterned = fields.filter(|(_, field)| decides(&field.quantity)).map(|(place, _)| place).collect();
         let contents = correction.species()?.len();
-        let places = Places::of(correction);
+        let outline = correction.outline();
         let checker = Checker::new(correction, cells, table, options)?;
         Ok(Self {
             correction,
             cells,
             table,
-            places,
-            patterned,
+            outline,
             checker,
             set: options.set,
             uncertainty: options.uncertainty,
             contents,
-            met: Mutex::new(HashMap::new()),
+            met: Mutex::default(),
         })
     }
 
@@ -272,84 +270,154 @@ impl<'a, 't> Run<'a, 't> {
         codes.fill(0);
         let groups = self.sort(first, rows, worker);
         let mut told = Told::new(rows, columns.len());
-        self.checker.inputs(first, rows, &mut told);
         for totals in &mut worker.totals {
             totals.clear();
             totals.resize(rows, 0.0);
         }
-        let [above, expected] = &mut worker.totals;
-        for (place, served) in groups.iter().enumerate() {
-            let of_group = |row: &u32| worker.of_row[*row as usize] as usize == place;
-            worker.rows.clear();
-            if groups.len() == 1 {
-                worker.rows.extend(0..rows as u32);
-            } else {
-                worker.rows.extend((0..rows as u32).filter(of_group));
-            }
-            let group = match served {
-                Ok(group) => group,
+        let screened = self.screened(&groups, first, rows);
+        let parts = self.solve(&groups, first, &mut columns, &screened, worker)?;
+        let mut found = worker.found.clone();
+        found.sort_unstable();
+        self.checker.inputs(first, rows, &screened, &found, &mut told);
+        let mut start = 0;
+        for (served, part) in groups.iter().zip(&parts) {
+            let of_group = &worker.order[start..part.rows];
+            start = part.rows;
+            match served {
+                Ok(group) => {
+                    let lists = [of_group, &worker.found[part.found.clone()], &worker.guarded[part.guarded.clone()]];
+                    self.judge(group, first, lists, &mut columns, &worker.totals, &mut told);
+                }
                 Err(error) => {
-                    for &row in &worker.rows {
+                    for &row in of_group {
                         told.refuse(row as usize, self.table.first_row() + (first + row as usize) as u64, error);
                     }
-                    continue;
-                }
-            };
-            worker.guarded.clear();
-            let (contents, rest) = columns.split_at_mut(self.contents);
-            let (fixed, rest) = rest.split_at_mut(FIXED.len());
-            let (total, spreads) = rest.split_at_mut(usize::from(self.correction.totals()));
-            let total = total.first_mut().map(|column| &mut **column);
-            let (also, spreads) = spreads.split_at_mut(self.contents * self.correction.also_on.len());
-            let totals = [total, Some(above.as_mut_slice()), Some(expected.as_mut_slice())];
-            let block = Block {
-                group,
-                cells: self.cells,
-                fields: &self.correction.fields,
-                first,
-                rows: &worker.rows,
-                room: &mut worker.room,
-                targets: Targets { contents, fixed, also, spreads, totals },
-                guarded: &mut worker.guarded,
-            };
-            block.run(self.set)?;
-            let guarded = core::mem::take(&mut worker.guarded);
-            for &row in &guarded {
-                self.again(group, first, row as usize, &mut columns, &mut told);
-            }
-            let guarded_rows = guarded.clone();
-            worker.guarded = guarded;
-            for (place, output) in group.results.iter().enumerate() {
-                if output.is_none() {
-                    worker.rows.iter().for_each(|&row| told.no_cell(place, row as usize));
                 }
             }
-            self.spreads_there(group, &worker.rows, &guarded_rows, &mut told);
-            let first_also = self.first_also();
-            for (place, there) in group
-                .also
-                .iter()
-                .flat_map(|also| group.results.iter().map(move |output| output.is_some() && also.is_some()))
-                .enumerate()
-            {
-                if !there {
-                    worker.rows.iter().for_each(|&row| told.no_cell(first_also + place, row as usize));
-                }
-            }
-            if !group.loses {
-                // bead mass and dilution want the loss on fusion
-                for place in [0, 2] {
-                    worker.rows.iter().for_each(|&row| told.no_cell(self.contents + place, row as usize));
-                }
-            }
-            if group.sum.is_none() && self.correction.totals() {
-                worker.rows.iter().for_each(|&row| told.no_cell(self.total(), row as usize));
-            }
-            let of_totals = [above.as_slice(), expected.as_slice()];
-            self.checker.results(group, first, &worker.rows, &columns, of_totals, &mut told);
         }
         told.close(&mut columns, codes);
         Ok(told)
+    }
+
+    /// Whether the numbers of each field are looked at while they are loaded: all of its cells are there, and every group
+    /// reads it.
+    fn screened(&self, groups: &[Served], first: usize, rows: usize) -> Vec<bool> {
+        let read = |group: &Served, field: usize| {
+            group.as_ref().map_or(true, |group| group.bindings.iter().any(|binding| binding.field == field))
+        };
+        let fields = 0..self.correction.fields.len();
+        fields
+            .map(|field| {
+                groups.iter().all(|group| read(group, field)) && !self.cells.has_null(field, first..first + rows)
+            })
+            .collect()
+    }
+
+    /// The rows of a chunk through their plans, group by group; says where the lists of the worker end for each.
+    fn solve(
+        &self,
+        groups: &[Served],
+        first: usize,
+        columns: &mut [&mut [f64]],
+        screened: &[bool],
+        worker: &mut Worker,
+    ) -> Result<Vec<Part>> {
+        worker.found.clear();
+        worker.guarded.clear();
+        let layout = self.layout(columns.len());
+        let of_checks = worker.totals.iter_mut().map(Vec::as_mut_slice);
+        let mut targets: Vec<&mut [f64]> = columns.iter_mut().map(|column| &mut **column).chain(of_checks).collect();
+        let mut parts = Vec::with_capacity(groups.len());
+        let mut start = 0;
+        for (served, &end) in groups.iter().zip(&worker.ends) {
+            let rows = &worker.order[start..end];
+            start = end;
+            let (found, guarded) = (worker.found.len(), worker.guarded.len());
+            match served {
+                Ok(group) => {
+                    let block = Block {
+                        group,
+                        cells: self.cells,
+                        fields: &self.correction.fields,
+                        bounds: &self.outline.bounds,
+                        screened,
+                        first,
+                        rows,
+                        room: &mut worker.room,
+                        layout,
+                        columns: &mut targets,
+                        large: layout.columns * self.table.rows() * size_of::<f64>() > LARGE_BYTES,
+                        guarded: &mut worker.guarded,
+                        looked: &mut worker.found,
+                    };
+                    block.run(self.set)?;
+                    // what the pivoted solution gives is looked at too
+                    for row in &worker.guarded[guarded..] {
+                        if !worker.found[found..].contains(row) {
+                            worker.found.push(*row);
+                        }
+                    }
+                    worker.found[found..].sort_unstable();
+                }
+                Err(_) => worker.found.extend(rows),
+            }
+            let (found, guarded) = (found..worker.found.len(), guarded..worker.guarded.len());
+            parts.push(Part { rows: end, found, guarded });
+        }
+        Ok(parts)
+    }
+
+    /// What of a group's rows is not there, and what is to be said of them.
+    fn judge(
+        &self,
+        group: &Group,
+        first: usize,
+        [rows, found, guarded]: [&[u32]; 3],
+        columns: &mut [&mut [f64]],
+        [above, expected]: &[Vec<f64>; 2],
+        told: &mut Told,
+    ) {
+        for &row in guarded {
+            self.again(group, first, row as usize, columns, told);
+        }
+        for (place, output) in group.results.iter().enumerate() {
+            if output.is_none() {
+                rows.iter().for_each(|&row| told.no_cell(place, row as usize));
+            }
+        }
+        self.spreads_there(group, rows, guarded, told);
+        let first_also = self.first_also();
+        for (place, there) in group
+            .also
+            .iter()
+            .flat_map(|also| group.results.iter().map(move |output| output.is_some() && also.is_some()))
+            .enumerate()
+        {
+            if !there {
+                rows.iter().for_each(|&row| told.no_cell(first_also + place, row as usize));
+            }
+        }
+        if !group.loses {
+            // bead mass and dilution want the loss on fusion
+            for place in [0, 2] {
+                rows.iter().for_each(|&row| told.no_cell(self.contents + place, row as usize));
+            }
+        }
+        if group.sum.is_none() && self.correction.totals() {
+            rows.iter().for_each(|&row| told.no_cell(self.total(), row as usize));
+        }
+        self.checker.results(group, first, [rows, found], columns, [above.as_slice(), expected.as_slice()], told);
+    }
+
+    fn layout(&self, columns: usize) -> Layout {
+        let also = self.first_also();
+        Layout {
+            contents: self.contents,
+            total: self.correction.totals().then(|| self.total()),
+            also,
+            spreads: also + self.contents * self.correction.also_on.len(),
+            columns,
+        }
     }
 
     /// The place of the column of totals, where there is one: behind contents and fixed columns.
@@ -408,101 +476,6 @@ impl<'a, 't> Run<'a, 't> {
         }
     }
 
-    /// The groups of a chunk; the place of each row's group is left with the worker.
-    fn sort(&self, first: usize, rows: usize, worker: &mut Worker) -> Vec<Served> {
-        let mut alike = Signs { words: [None; 3], there: [0; FLAGS] };
-        let mut mixed = Vec::new();
-        // a mass is always bound: a row without one is refused
-        let bound = (0..self.correction.fields.len()).filter(|field| !self.patterned.contains(field));
-        for field in bound.filter(|&field| !self.cells.is_missing(field)) {
-            alike.there[field / 64] |= 1 << (field % 64);
-        }
-        for &field in &self.patterned {
-            if self.cells.has_null(field, first..first + rows) {
-                mixed.push(field);
-            } else {
-                alike.there[field / 64] |= 1 << (field % 64);
-            }
-        }
-        let words = [self.places.lot, self.places.class, self.places.weighed];
-        let words = words.map(|place| place.and_then(|place| self.cells.words(place)));
-        let mut groups: Vec<Served> = Vec::new();
-        let mut known: Vec<Signs> = Vec::new();
-        worker.of_row.clear();
-        let plain = mixed.is_empty() && words.iter().all(Option::is_none);
-        for row in first..first + if plain { rows.min(1) } else { rows } {
-            let mut signs = alike;
-            for (sign, words) in signs.words.iter_mut().zip(&words) {
-                *sign = words.and_then(|words| words.places()[row]);
-            }
-            for &field in &mixed {
-                signs.there[field / 64] |= u64::from(self.cells.is_there(field, row)) << (field % 64);
-            }
-            let place = match known.iter().rposition(|held| *held == signs) {
-                Some(place) => place,
-                None => {
-                    known.push(signs);
-                    groups.push(self.serve(&signs, row, worker));
-                    known.len() - 1
-                }
-            };
-            worker.of_row.push(place as u32);
-        }
-        groups
-    }
-
-    /// The group of a row's signs, compiled the first time it is met.
-    fn serve(&self, signs: &Signs, row: usize, worker: &mut Worker) -> Served {
-        if let Some((_, served)) = worker.served.iter().find(|(held, _)| held == signs) {
-            return served.clone();
-        }
-        let served = match self.key(signs, row) {
-            Ok(key) => self.correction.served(key),
-            Err(error) => Err(Arc::new(error)),
-        };
-        if let Ok(mut met) = self.met.lock() {
-            met.insert(*signs, served.clone());
-        }
-        worker.served.push((*signs, served.clone()));
-        served
-    }
-
-    fn key(&self, signs: &Signs, row: usize) -> Result<Key> {
-        let correction = self.correction;
-        let there =
-            (0..correction.fields.len()).map(|place| signs.there[place / 64] >> (place % 64) & 1 == 1).collect();
-        let word = |place: Option<usize>| place.and_then(|place| self.cells.word(place, row));
-        let column = |place: Option<usize>| place.is_some_and(|place| self.cells.words(place).is_some());
-        let lot = match (column(self.places.lot), word(self.places.lot)) {
-            (false, _) => 0,
-            (true, name) => correction.lots.iter().position(|lot| Some(lot.name()) == name).ok_or_else(|| {
-                let known: Vec<&str> = correction.lots.iter().map(|lot| lot.name()).collect();
-                Error::Unknown {
-                    code: Code::FluxLotUnknown,
-                    what: "Flux lot".to_owned(),
-                    given: name.unwrap_or("(none named)").to_owned(),
-                    hint: format!(
-                        "No loss is known of it; the lots here are {}. Measure it, or name the lot.",
-                        known.join(", ")
-                    ),
-                }
-            })?,
-        };
-        let class = match word(self.places.class) {
-            None => 0,
-            Some(name) => {
-                correction.method.set(Some(name))?;
-                let sets = correction.method.coefficients().iter();
-                sets.map(|set| set.label().name()).position(|held| held == name).unwrap_or(0)
-            }
-        };
-        let weighed = match (column(self.places.weighed), word(self.places.weighed)) {
-            (false, _) => None,
-            (true, word) => Some(word.unwrap_or("").to_owned()),
-        };
-        Ok(Key { lot, class, weighed, there })
-    }
-
     /// The chunks in their order.
     fn gather(&self, told: Vec<Told>, columns: usize, rows: usize, chunk: usize) -> Said {
         let mut valid = vec![Vec::new(); columns];
@@ -520,7 +493,7 @@ impl<'a, 't> Run<'a, 't> {
             findings.extend(told.findings);
         }
         let mut notes = self.unread();
-        let mut groups: Vec<_> = self.met.lock().map(|mut held| held.drain().collect()).unwrap_or_default();
+        let mut groups: Vec<_> = self.met.lock().map(|mut held| core::mem::take(&mut *held)).unwrap_or_default();
         groups.sort_by_key(|(signs, _)| signs.there);
         for note in groups.iter().filter_map(|(_, served)| served.as_ref().ok()).flat_map(|group| &group.notes) {
             if notes.iter().all(|held: &Finding| held.text != note.text) {
@@ -532,16 +505,8 @@ impl<'a, 't> Run<'a, 't> {
 
     /// Columns of the table that nothing is declared for.
     fn unread(&self) -> Vec<Finding> {
-        let declared = |name: &str| {
-            self.correction.fields.iter().any(|field| {
-                let of_u = match &field.u {
-                    crate::batch::field::Spread::Column(column) => column == name,
-                    _ => false,
-                };
-                field.name == name || of_u
-            })
-        };
-        let unread: Vec<&str> = self.table.names().filter(|name| !declared(name)).collect();
+        let names = self.table.names().zip(&self.cells.read);
+        let unread: Vec<&str> = names.filter(|(_, read)| !**read).map(|(name, _)| name).collect();
         if unread.is_empty() {
             return Vec::new();
         }

@@ -533,6 +533,7 @@ impl<'a> Compiler<'a> {
                 count: entry.species.count(element),
                 target: self.atoms(&target),
                 target_count: target.count(element),
+                as_read: self.atoms(&target) == self.atoms(&entry.species),
                 kept,
                 brought: true,
             };

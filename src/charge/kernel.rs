@@ -239,18 +239,22 @@ impl Kernel {
         self.books_scratch() + 2 * self.elements()
     }
 
-    /// Splits the scratch into its books and empties them.
+    /// Splits the scratch into its books and empties them; those of a sample whose species are not named are never opened.
     #[inline(always)]
     pub(crate) fn books<'a, S: Scalar>(&self, scratch: &'a mut [S]) -> Books<'a, S> {
         let n = self.elements();
-        for slot in scratch.iter_mut() {
+        let unopened = match self.sample {
+            SamplePath::Stated(_) if scratch.len() == self.books_scratch() => 2 * n,
+            _ => 0,
+        };
+        for slot in &mut scratch[unopened..] {
             *slot = S::constant(0.0);
             S::side_by_side();
         }
         let (sample, rest) = scratch.split_at_mut(n);
+        let (stayed, rest) = rest.split_at_mut(n);
         let (flux, rest) = rest.split_at_mut(n);
         let (melt, rest) = rest.split_at_mut(n);
-        let (stayed, rest) = rest.split_at_mut(n);
         let (left, rest) = rest.split_at_mut(self.gases.len());
         let (additions, flux_lost) = rest.split_at_mut(rest.len() / 2);
         Books { sample, flux, melt, stayed, left, additions, flux_lost }
@@ -539,7 +543,16 @@ impl Kernel {
             return S::constant(0.0);
         }
         let per_mole = reading.per_mole(&x[self.weights.clone()]);
-        (books.melt[reading.element] - books.stayed[reading.element]) * per_mole / m_s
+        (books.melt[reading.element] - self.stayed(books, reading.element)) * per_mole / m_s
+    }
+
+    /// Moles of an element in the melt that came with the sample directly, by its species.
+    #[inline(always)]
+    pub(crate) fn stayed<S: Scalar>(&self, books: &Books<'_, S>, element: Place) -> S {
+        match self.sample {
+            SamplePath::Stated(_) => S::constant(0.0),
+            SamplePath::Itemised { .. } => books.stayed[element],
+        }
     }
 
     /// From what stayed of the sample in the glass, g per g sample in the species of its reading, to the results: the
@@ -564,7 +577,7 @@ impl Kernel {
                 }
                 Kept::All | Kept::Nothing => *result,
             };
-            *result = if reading.target == reading.atoms {
+            *result = if reading.as_read {
                 whole
             } else {
                 whole * (sum_of_weights(&reading.target, weights) / reading.target_count / reading.per_mole(weights))

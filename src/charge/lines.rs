@@ -3,7 +3,7 @@
 
 use crate::charge::kernel::{Atoms, Books, FIXED, FUSED_FLUX_RATIO, Input, Kept, Kernel, Place};
 use crate::matrix::equation::{Equation, Given, LineTerm, Room};
-use crate::numeric::{eliminate, solve};
+use crate::numeric::{Plain, Registers, eliminate, solve};
 use crate::scalar::{Mask, Scalar};
 use crate::substance::sum_of_weights;
 
@@ -187,7 +187,7 @@ impl Kernel {
         let weights = &x[self.weights.clone()];
         let mut moles = self.retained(x, term.element) - self.taken(books, term.element);
         if term.from_sample {
-            moles = moles + books.stayed[term.element];
+            moles = moles + self.stayed(books, term.element);
         }
         let known = moles * sum_of_weights(&term.atoms, weights) / term.count / x[self.sample_mass];
         match term.declared(x) {
@@ -220,7 +220,7 @@ impl Kernel {
     #[inline(always)]
     pub(crate) fn run_lines<S: Scalar>(&self, lines: &Lines, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
         let bad = self.prepare_lines(lines, x, out, scratch);
-        let guarded = self.solve_lines(lines, x, out, scratch);
+        let guarded = self.solve_lines(Plain, lines, x, out, scratch);
         bad.or(guarded).or(self.finish_lines(lines, x, out, scratch))
     }
 
@@ -239,11 +239,18 @@ impl Kernel {
 
     /// Its second third: the equation.
     #[inline(always)]
-    pub(crate) fn solve_lines<S: Scalar>(&self, lines: &Lines, x: &[S], out: &[S], scratch: &mut [S]) -> S::Mask {
+    pub(crate) fn solve_lines<S: Scalar, R: Registers<S>>(
+        &self,
+        hand: R,
+        lines: &Lines,
+        x: &[S],
+        out: &[S],
+        scratch: &mut [S],
+    ) -> S::Mask {
         let (known, rest) = scratch[self.books_scratch()..].split_at_mut(lines.present.len());
         let (brought, rest) = rest.split_at_mut(lines.equation.analytes());
         let given = Given::new(&lines.equation, out[FUSED_FLUX_RATIO], known, brought);
-        lines.equation.solve(x, &given, &mut lines.equation.room(rest))
+        lines.equation.solve(hand, x, &given, &mut lines.equation.room(rest))
     }
 
     /// Its last third: what stayed of the sample to the results.
@@ -293,7 +300,7 @@ impl Kernel {
         let mut matrix = Vec::new();
         for step in 0..equation.steps() {
             let factor = equation.factor(&room);
-            let width = equation.system(x, &given, step > 0, &mut room);
+            let width = equation.system(Plain, x, &given, step > 0, &mut room);
             matrix = room.matrix[..width * width].to_vec();
             let right = room.solution[..width].to_vec();
             let guarded = eliminate(&mut room.matrix[..width * width], width, &mut room.solution[..width], 1);

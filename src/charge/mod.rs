@@ -55,7 +55,7 @@ pub use flux::{Flux, FluxLot};
 pub use flux_document::FluxLotBody;
 pub use form::Form;
 pub use ignition::{Ignition, LossOnFusion};
-pub(crate) use kernel::{BasisTerm, GLASS_MASS};
+pub(crate) use kernel::{BasisTerm, DILUTION, FLUX_RATIO, FUSED_FLUX_RATIO, GLASS_MASS};
 pub use ledger::{ElementLine, GasLine, Ledger, OxygenBalance};
 pub(crate) use lines::Solved;
 pub use loss_test::LossTest;

@@ -24,6 +24,8 @@ pub(crate) struct Reading {
     pub(crate) count: f64,
     pub(crate) target: Atoms,
     pub(crate) target_count: f64,
+    /// The form asked for is that of the reading.
+    pub(crate) as_read: bool,
     /// Share of the element that stayed, where part of it left.
     pub(crate) kept: Kept,
     /// Whether flux, additions or gases have a part in what of the element is in the glass.

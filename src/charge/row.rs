@@ -4,6 +4,7 @@ use crate::charge::kernel::FIXED;
 use crate::charge::plan::Plan;
 use crate::code::Code;
 use crate::error::{Error, Result};
+use crate::numeric::Registers;
 use crate::scalar::{Mask, Scalar};
 
 impl Plan {
@@ -31,9 +32,15 @@ impl Plan {
     }
 
     #[inline(always)]
-    pub(crate) fn solve_rows<S: Scalar>(&self, x: &[S], out: &[S], scratch: &mut [S]) -> S::Mask {
+    pub(crate) fn solve_rows<S: Scalar, R: Registers<S>>(
+        &self,
+        hand: R,
+        x: &[S],
+        out: &[S],
+        scratch: &mut [S],
+    ) -> S::Mask {
         match &self.kernel.lines {
-            Some(lines) => self.kernel.solve_lines(lines, x, out, scratch),
+            Some(lines) => self.kernel.solve_lines(hand, lines, x, out, scratch),
             None => S::Mask::splat(true),
         }
     }

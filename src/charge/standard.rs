@@ -114,7 +114,7 @@ impl StandardModel<'_> {
         let mut own = term.declared(x).unwrap_or(S::constant(0.0));
         if term.from_sample {
             let grams = sum_of_weights(&term.atoms, weights) / term.count / x[self.kernel.sample_mass];
-            own = own + books.stayed[term.element] * grams;
+            own = own + self.kernel.stayed(books, term.element) * grams;
         }
         own
     }

@@ -12,7 +12,7 @@ use crate::charge::products::{products, squares};
 use crate::error::Result;
 use crate::matrix::drift::DriftPlaces;
 use crate::matrix::equation::Equation;
-use crate::numeric::{InstructionSet, TILE, eliminate, inverse, substitute};
+use crate::numeric::{InstructionSet, Plain, Registers, TILE, eliminate_in, inverse, substitute};
 use crate::scalar::{Dual, Mask, Scalar};
 
 type Pushed<T> = Dual<T, DIRECTIONS>;
@@ -93,8 +93,10 @@ impl Contributions {
     /// plan was just run on, from what that left in its scratch. `u` is the own u of each input. The mask is true where a
     /// variance is not a finite number. Infallible; slices of other lengths are left untouched, with the mask true.
     #[inline(always)]
-    pub(crate) fn run<T: Scalar>(
+    #[allow(clippy::too_many_arguments, reason = "a row, its solution and where the answer goes")]
+    pub(crate) fn run<T: Scalar, R: Registers<T>>(
         &self,
+        hand: R,
         plan: &Plan,
         [x, u]: [&[T]; 2],
         solved: &[T],
@@ -122,17 +124,17 @@ impl Contributions {
                     for entry in room.separated.iter_mut().step_by(members + 1) {
                         *entry = T::constant(1.0);
                     }
-                    guarded = eliminate(&mut room.overlaps, members, &mut room.separated, members);
+                    guarded = eliminate_in(hand, &mut room.overlaps, members, &mut room.separated, members);
                 }
                 self.fill(plan, lines, [x, u], &held, room);
                 let system = &held.matrix[..self.rows * self.rows];
                 let columns = self.columns();
-                substitute(system, self.rows, &mut room.right, columns, columns - self.rows);
-                self.finish(&plan.kernel, [x, u], room);
+                substitute(hand, system, self.rows, &mut room.right, columns, columns - self.rows);
+                self.finish(hand, &plan.kernel, [x, u], room);
             }
             None => self.read_glass(plan, [x, u], room),
         }
-        guarded.or(self.collect(room, variances, covariance))
+        guarded.or(self.collect(hand, room, variances, covariance))
     }
 
     /// The same for one row of a plan with lines, solved with exchanged rows where the elimination wants them.
@@ -164,8 +166,8 @@ impl Contributions {
                 to.iter_mut().zip(line).for_each(|(to, &part)| *to += factor * part);
             }
         }
-        self.finish(&plan.kernel, [x, u], room);
-        Ok(self.collect(room, variances, covariance))
+        self.finish(Plain, &plan.kernel, [x, u], room);
+        Ok(self.collect(Plain, room, variances, covariance))
     }
 
     /// The right-hand sides of a solved bead.
@@ -382,16 +384,16 @@ impl Contributions {
 
     /// From amounts to results: their slope, and what moves them directly.
     #[inline(always)]
-    fn finish<T: Scalar>(&self, kernel: &Kernel, [x, u]: [&[T]; 2], room: &mut Carrying<T>) {
+    fn finish<T: Scalar, R: Registers<T>>(&self, hand: R, kernel: &Kernel, [x, u]: [&[T]; 2], room: &mut Carrying<T>) {
         let columns = self.columns();
         for slope in &mut room.finish {
             *slope = T::constant(1.0);
         }
         kernel.finish(x, &mut room.finish);
-        for (line, &slope) in room.right.chunks_exact_mut(columns.max(1)).zip(&room.finish) {
+        for (line, slope) in room.right.chunks_exact_mut(columns.max(1)).zip(&room.finish) {
+            let slope = hand.load(slope);
             for part in line {
-                *part = *part * slope;
-                T::side_by_side();
+                hand.store(hand.mul(hand.load(part), slope), part);
             }
         }
         if !self.direct {
@@ -417,7 +419,13 @@ impl Contributions {
 
     /// Sums of products of contributions.
     #[inline(always)]
-    fn collect<T: Scalar>(&self, room: &Carrying<T>, variances: &mut [T], covariance: Option<&mut [T]>) -> T::Mask {
+    fn collect<T: Scalar, R: Registers<T>>(
+        &self,
+        hand: R,
+        room: &Carrying<T>,
+        variances: &mut [T],
+        covariance: Option<&mut [T]>,
+    ) -> T::Mask {
         let columns = self.columns().max(1);
         let lines = &room.right[..self.results * columns];
         match covariance {
@@ -425,7 +433,7 @@ impl Contributions {
                 let mut left = covariance;
                 for (first, variance) in variances.iter_mut().enumerate() {
                     let (of_line, rest) = left.split_at_mut(self.results - first);
-                    products(&lines[first * columns..], columns, of_line);
+                    products(hand, &lines[first * columns..], columns, of_line);
                     *variance = of_line[0];
                     left = rest;
                 }
@@ -433,11 +441,11 @@ impl Contributions {
             None => {
                 let (tiles, rest) = variances.split_at_mut(self.results / TILE * TILE);
                 for (tile, lines) in tiles.chunks_exact_mut(TILE).zip(lines.chunks_exact(TILE * columns)) {
-                    squares(lines, columns, tile);
+                    squares(hand, lines, columns, tile);
                 }
                 let left = &lines[tiles.len() * columns..];
                 for (variance, line) in rest.iter_mut().zip(left.chunks_exact(columns)) {
-                    products(line, columns, core::slice::from_mut(variance));
+                    products(hand, line, columns, core::slice::from_mut(variance));
                 }
             }
         }
@@ -523,7 +531,7 @@ impl<T: Scalar> pulp::NullaryFnOnce for Carry<'_, T> {
     type Output = T::Mask;
     #[inline(always)]
     fn call(self) -> T::Mask {
-        self.contributions.run(self.plan, self.row, self.solved, self.room, self.variances, self.covariance)
+        self.contributions.run(Plain, self.plan, self.row, self.solved, self.room, self.variances, self.covariance)
     }
 }
 

@@ -64,6 +64,7 @@ impl Unit {
     }
 
     /// How many of this unit make 1 g/g.
+    #[inline(always)]
     pub(crate) fn per_one(self) -> f64 {
         Self::ALL[self as usize].2
     }
@@ -74,6 +75,7 @@ impl Unit {
     /// assert_eq!(beadchem::composition::Unit::Percent.fraction(12.5), 0.125);
     /// ```
     #[must_use]
+    #[inline(always)]
     pub fn fraction(self, written: f64) -> f64 {
         written / self.per_one()
     }
@@ -84,6 +86,7 @@ impl Unit {
     /// assert_eq!(beadchem::composition::Unit::GramPerKilogram.written(0.0125), 12.5);
     /// ```
     #[must_use]
+    #[inline(always)]
     pub fn written(self, fraction: f64) -> f64 {
         fraction * self.per_one()
     }

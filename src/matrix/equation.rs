@@ -7,7 +7,7 @@
 
 use crate::matrix::drift::DriftPlaces;
 use crate::matrix::net::NetPlaces;
-use crate::numeric::eliminate;
+use crate::numeric::{Registers, eliminate, eliminate_in};
 use crate::scalar::{Mask, Scalar};
 
 /// Place of an input in the row.
@@ -275,8 +275,9 @@ impl Equation {
     /// takes the ratio of the factor to where it stands as the last unknown, to first order. The standard's own row is in parts
     /// of its amount. Gives the number of unknowns.
     #[inline(always)]
-    pub(crate) fn system<S: Scalar>(
+    pub(crate) fn system<S: Scalar, R: Registers<S>>(
         &self,
+        hand: R,
         x: &[S],
         given: &Given<'_, S>,
         bordered: bool,
@@ -293,10 +294,13 @@ impl Equation {
         if let (true, Some(place)) = (bordered, self.standard) {
             right[n] = right[n] / given.known[place];
         }
-        for ((entries, coefficients), &strength) in
+        for ((entries, coefficients), strength) in
             entries.chunks_exact_mut(width).zip(self.system.chunks_exact(n)).zip(&*right)
         {
-            strength.times_each(coefficients, entries);
+            let strength = hand.load(strength);
+            for (entry, &coefficient) in entries.iter_mut().zip(coefficients) {
+                hand.store(hand.mul(strength, hand.constant(coefficient)), entry);
+            }
         }
         // the row of the standard itself has no amount of its own on the other side
         let sign = |row: usize| if row < n { -1.0 } else { 1.0 };
@@ -341,12 +345,19 @@ impl Equation {
     /// Solves one prepared bead: what stayed of each analyte, g per g sample, then the factor of an internal standard where there
     /// is one. The mask is true where a system wants exchanged rows; the numbers then may have lost digits.
     #[inline(always)]
-    pub(crate) fn solve<S: Scalar>(&self, x: &[S], given: &Given<'_, S>, room: &mut Room<'_, S>) -> S::Mask {
+    pub(crate) fn solve<S: Scalar, R: Registers<S>>(
+        &self,
+        hand: R,
+        x: &[S],
+        given: &Given<'_, S>,
+        room: &mut Room<'_, S>,
+    ) -> S::Mask {
         let mut guarded = S::Mask::splat(false);
         for step in 0..self.steps() {
             let factor = self.factor(room);
-            let width = self.system(x, given, step > 0, room);
-            guarded = guarded.or(eliminate(&mut room.matrix[..width * width], width, &mut room.solution[..width], 1));
+            let width = self.system(hand, x, given, step > 0, room);
+            let (matrix, right) = (&mut room.matrix[..width * width], &mut room.solution[..width]);
+            guarded = guarded.or(eliminate_in(hand, matrix, width, right, 1));
             self.rescale(width, factor, room);
         }
         guarded

@@ -7,6 +7,8 @@ use std::sync::OnceLock;
 
 use crate::code::Code;
 use crate::error::{Error, Result};
+use crate::numeric::registers::{Plain, Registers};
+use crate::scalar::Lanes;
 
 /// A set of vector instructions.
 ///
@@ -139,33 +141,31 @@ impl InstructionSet {
         }
     }
 
-    /// The same for a long loop over lanes, compiled twice only: eight lanes fill two vectors of four as well as one of eight
-    /// (measured: no slower), so the widest set runs the code of the one before it.
+    /// Runs a job over as many rows side by side as suit this set: two vectors, so that no operation waits for the one before.
     ///
     /// # Errors
     /// As [`run`](Self::run).
     #[inline(always)]
-    pub(crate) fn run_lanes<F: pulp::NullaryFnOnce>(self, job: F) -> Result<F::Output> {
-        match self {
-            InstructionSet::Avx512 if !self.is_available() => Err(self.absent()),
-            InstructionSet::Avx512 | InstructionSet::Avx2 => InstructionSet::Avx2.run_wide(job),
-            InstructionSet::Portable => Ok(job.call()),
-        }
-    }
-
-    #[inline(always)]
     #[cfg(target_arch = "x86_64")]
-    fn run_wide<F: pulp::NullaryFnOnce>(self, job: F) -> Result<F::Output> {
-        match pulp::x86::V3::try_new() {
-            Some(simd) => Ok(simd.vectorize(job)),
-            None => Err(self.absent()),
+    pub(crate) fn over_lanes<J: OverLanes>(self, job: J) -> Result<J::Output> {
+        match self {
+            InstructionSet::Portable => Ok(job.run(Plain)),
+            InstructionSet::Avx2 => pulp::x86::V3::try_new().map(|level| job.run(level)).ok_or_else(|| self.absent()),
+            InstructionSet::Avx512 => pulp::x86::V4::try_new().map(|level| job.run(level)).ok_or_else(|| self.absent()),
         }
     }
 
+    /// Runs a job over rows side by side.
+    ///
+    /// # Errors
+    /// As [`run`](Self::run).
     #[inline(always)]
     #[cfg(not(target_arch = "x86_64"))]
-    fn run_wide<F: pulp::NullaryFnOnce>(self, _: F) -> Result<F::Output> {
-        Err(self.absent())
+    pub(crate) fn over_lanes<J: OverLanes>(self, job: J) -> Result<J::Output> {
+        match self {
+            InstructionSet::Portable => Ok(job.run(Plain)),
+            InstructionSet::Avx2 | InstructionSet::Avx512 => Err(self.absent()),
+        }
     }
 
     #[cold]
@@ -178,4 +178,16 @@ impl InstructionSet {
             hint: format!("It has: {}.", here.join(", ")),
         }
     }
+}
+
+/// An instruction set that is there, with so many rows side by side and what holds them.
+pub(crate) trait Level<const W: usize>: Registers<Lanes<W>> {
+    /// Runs a loop compiled for it; what that calls must be `#[inline(always)]`.
+    fn run<J: pulp::NullaryFnOnce>(self, job: J) -> J::Output;
+}
+
+/// A job over rows side by side, of any width.
+pub(crate) trait OverLanes {
+    type Output;
+    fn run<const W: usize, L: Level<W>>(self, level: L) -> Self::Output;
 }

@@ -1,9 +1,10 @@
 //! Elimination without exchanging rows, for systems whose diagonal carries them: the same steps for every row of a batch.
 
+use crate::numeric::registers::{Plain, Registers};
 use crate::scalar::{Mask, Scalar};
 
-/// A pivot below this, where the diagonal is of the order of one, has lost two digits and more.
-const PIVOT: f64 = 0.01;
+/// One over a pivot that is not below this, where the diagonal is of the order of one: two digits and more are lost.
+const INVERSE_PIVOT: f64 = 1.0 / 0.01;
 /// Large multipliers let rounding grow; exchanging rows would keep them below one. Where their squares add up to less than
 /// this, none is above thirty-two.
 const MULTIPLIERS: f64 = 1e3;
@@ -32,182 +33,231 @@ const MULTIPLIERS: f64 = 1e3;
 /// ```
 #[inline(always)]
 pub fn eliminate<S: Scalar>(matrix: &mut [S], n: usize, right: &mut [S], columns: usize) -> S::Mask {
+    eliminate_in(Plain, matrix, n, right, columns)
+}
+
+/// [`eliminate`] with numbers held as `hand` holds them.
+#[inline(always)]
+pub(crate) fn eliminate_in<S: Scalar, R: Registers<S>>(
+    hand: R,
+    matrix: &mut [S],
+    n: usize,
+    right: &mut [S],
+    columns: usize,
+) -> S::Mask {
     if n == 0 || columns == 0 || matrix.len() != n * n || right.len() != n * columns {
         return S::Mask::splat(true);
     }
-    let guarded = factorise(matrix, n);
-    solve_panels(matrix, n, right, columns);
+    let guarded = factorise(hand, matrix, n, right, columns);
+    for column in 0..columns {
+        solve_column(hand, matrix, n, right, columns, column);
+    }
     guarded
 }
 
-/// Solves for right-hand sides, n by `columns`, row by row, with the matrix that [`factorise`] left.
+/// Solves for one column of the right-hand sides with the system that [`factorise`] left.
 #[inline(always)]
-fn solve_panels<S: Scalar>(matrix: &[S], n: usize, right: &mut [S], columns: usize) {
-    let whole = n - n % PANEL;
-    for column in 0..columns {
-        for first in (0..whole).step_by(PANEL) {
-            let known = forward::<S, PANEL>(matrix, n, right, columns, first, column);
-            let end = first + PANEL;
-            for row in end..n {
-                let factors = &matrix[row * n + first..row * n + end];
-                right[row * columns + column] = taken(right[row * columns + column], factors, &known);
-                S::side_by_side();
-            }
-        }
-        // the rows that fill no panel, then from the end
-        match n - whole {
-            0 => {}
-            1 => last::<S, 1>(matrix, n, right, columns, column),
-            2 => last::<S, 2>(matrix, n, right, columns, column),
-            _ => last::<S, 3>(matrix, n, right, columns, column),
-        }
-        for first in (0..whole).step_by(PANEL).rev() {
-            let known = backward::<S, PANEL>(matrix, n, right, columns, first, column);
-            above(matrix, n, right, columns, first, column, &known);
-        }
-    }
-}
-
-#[inline(always)]
-fn last<S: Scalar, const K: usize>(matrix: &[S], n: usize, right: &mut [S], columns: usize, column: usize) {
-    forward::<S, K>(matrix, n, right, columns, n - K, column);
-    let known = backward::<S, K>(matrix, n, right, columns, n - K, column);
-    above(matrix, n, right, columns, n - K, column, &known);
-}
-
-/// Takes the unknowns of a panel out of the rows above it.
-#[inline(always)]
-fn above<S: Scalar, const K: usize>(
+fn solve_column<S: Scalar, R: Registers<S>>(
+    hand: R,
     matrix: &[S],
     n: usize,
     right: &mut [S],
     columns: usize,
-    first: usize,
     column: usize,
-    known: &[S; K],
 ) {
-    for row in 0..first {
-        let factors = &matrix[row * n + first..row * n + first + K];
-        right[row * columns + column] = taken(right[row * columns + column], factors, known);
-        S::side_by_side();
+    // the rows that fill no panel, then panels from the end
+    let whole = n - n % PANEL;
+    match n - whole {
+        0 => {}
+        1 => back::<S, R, 1>(hand, matrix, n, right, columns, whole, column),
+        2 => back::<S, R, 2>(hand, matrix, n, right, columns, whole, column),
+        _ => back::<S, R, 3>(hand, matrix, n, right, columns, whole, column),
+    }
+    for first in (0..whole).step_by(PANEL).rev() {
+        back::<S, R, PANEL>(hand, matrix, n, right, columns, first, column);
     }
 }
 
-/// A panel's own rows, from its first.
+/// The unknowns of the panel that begins at a row, from its last, and what they take out of the rows above.
 #[inline(always)]
-fn forward<S: Scalar, const K: usize>(
+fn back<S: Scalar, R: Registers<S>, const K: usize>(
+    hand: R,
     matrix: &[S],
     n: usize,
     right: &mut [S],
     columns: usize,
     first: usize,
     column: usize,
-) -> [S; K] {
-    let mut known = [S::constant(0.0); K];
-    for k in 0..K {
-        let place = (first + k) * columns + column;
-        let mut value = right[place];
-        let factors = &matrix[(first + k) * n + first..(first + k) * n + first + K];
-        for j in 0..k {
-            value = value - factors[j] * known[j];
-        }
-        known[k] = value;
-        right[place] = value;
-    }
-    known
-}
-
-/// A panel's own rows, from its last.
-#[inline(always)]
-fn backward<S: Scalar, const K: usize>(
-    matrix: &[S],
-    n: usize,
-    right: &mut [S],
-    columns: usize,
-    first: usize,
-    column: usize,
-) -> [S; K] {
-    let mut known = [S::constant(0.0); K];
+) {
+    let mut known = [hand.constant(0.0); K];
     for k in (0..K).rev() {
-        let place = (first + k) * columns + column;
-        let mut value = right[place];
+        let place = &mut right[(first + k) * columns + column];
+        let mut value = hand.load(place);
         let factors = &matrix[(first + k) * n + first..(first + k) * n + first + K];
         for j in (k + 1..K).rev() {
-            value = value - factors[j] * known[j];
+            value = hand.sub(value, hand.mul(hand.load(&factors[j]), known[j]));
         }
-        known[k] = value * factors[k];
-        right[place] = known[k];
+        known[k] = hand.mul(value, hand.load(&factors[k]));
+        hand.store(known[k], place);
     }
-    known
-}
-
-/// `value` less the products of a panel.
-#[inline(always)]
-fn taken<S: Scalar, const K: usize>(value: S, factors: &[S], known: &[S; K]) -> S {
-    let mut value = value;
-    for (&factor, &known) in factors.iter().zip(known) {
-        value = value - factor * known;
+    for row in 0..first {
+        let place = &mut right[row * columns + column];
+        let mut value = hand.load(place);
+        for (factor, &known) in matrix[row * n + first..row * n + first + K].iter().zip(&known) {
+            value = hand.sub(value, hand.mul(hand.load(factor), known));
+        }
+        hand.store(value, place);
     }
-    value
 }
 
 /// Pivots taken together, so that an entry is read and written once for all of them.
 const PANEL: usize = 4;
 
-/// The multipliers below the diagonal, one over the pivots on it, the eliminated system above.
+/// The multipliers below the diagonal, one over the pivots on it, the eliminated system above; the right-hand sides without
+/// what stands below.
 #[inline(always)]
-fn factorise<S: Scalar>(matrix: &mut [S], n: usize) -> S::Mask {
-    let mut sound = S::Mask::splat(true);
-    let mut squares = S::constant(0.0);
+fn factorise<S: Scalar, R: Registers<S>>(
+    hand: R,
+    matrix: &mut [S],
+    n: usize,
+    right: &mut [S],
+    columns: usize,
+) -> S::Mask {
+    let mut squares = hand.constant(0.0);
     let mut first = 0;
     while first < n {
         let width = PANEL.min(n - first);
         let (above, below) = matrix.split_at_mut((first + width) * n);
-        let panel = &mut above[first * n..];
+        let (of_panel, behind) = right.split_at_mut((first + width) * columns);
+        let (panel, of_panel) = (&mut above[first * n..], &mut of_panel[first * columns..]);
         for row in 0..width {
             let (done, rest) = panel.split_at_mut(row * n);
-            let entries = &mut rest[..n];
+            let (known, to) = of_panel.split_at_mut(row * columns);
+            let (pivots, line) = (Pivots { rows: done, right: known, first, n, columns }, &mut rest[..n]);
             match row {
                 0 => {}
-                1 => clear::<S, 1>(entries, done, first, n, &mut squares),
-                2 => clear::<S, 2>(entries, done, first, n, &mut squares),
-                _ => clear::<S, 3>(entries, done, first, n, &mut squares),
+                1 => pivots.clear::<R, 1>(hand, line, &mut to[..columns], &mut squares),
+                2 => pivots.clear::<R, 2>(hand, line, &mut to[..columns], &mut squares),
+                _ => pivots.clear::<R, 3>(hand, line, &mut to[..columns], &mut squares),
             }
-            let pivot = entries[first + row];
-            sound = sound.and(S::constant(PIVOT).lt(pivot));
-            entries[first + row] = S::constant(1.0) / pivot;
+            let pivot = &mut line[first + row];
+            hand.store(hand.div(hand.constant(1.0), hand.load(pivot)), pivot);
         }
-        for entries in below.chunks_exact_mut(n) {
-            clear::<S, PANEL>(entries, panel, first, n, &mut squares);
+        let pivots = Pivots { rows: panel, right: of_panel, first, n, columns };
+        for (lines, to) in below.chunks_mut(2 * n).zip(behind.chunks_mut(2 * columns)) {
+            if lines.len() == n {
+                pivots.clear::<R, PANEL>(hand, lines, to, &mut squares);
+            } else {
+                pivots.clear_two::<R, PANEL>(hand, lines, to, &mut squares);
+            }
         }
         first += width;
     }
     // a multiplier that is no number leaves no number for their sum of squares
-    sound.and(squares.lt(S::constant(MULTIPLIERS))).not()
+    let mut sum = S::constant(0.0);
+    hand.store(squares, &mut sum);
+    let mut sound = sum.lt(S::constant(MULTIPLIERS));
+    for inverse in matrix.iter().step_by(n + 1) {
+        sound = sound.and(S::constant(0.0).lt(*inverse)).and(inverse.lt(S::constant(INVERSE_PIVOT)));
+    }
+    sound.not()
 }
 
-/// Takes `K` pivots out of a row: its multipliers, and what they leave of the columns behind.
-#[inline(always)]
-fn clear<S: Scalar, const K: usize>(entries: &mut [S], pivots: &[S], first: usize, n: usize, squares: &mut S) {
-    let mut factors = [S::constant(0.0); K];
-    let (left, right) = entries.split_at_mut(first + K);
-    for k in 0..K {
-        let mut value = left[first + k];
-        for j in 0..k {
-            value = value - factors[j] * pivots[j * n + first + k];
-        }
-        value = value * pivots[k * n + first + k];
-        factors[k] = value;
-        left[first + k] = value;
-        *squares = *squares + value * value;
-    }
-    for (column, entry) in right.iter_mut().enumerate() {
-        let mut value = *entry;
+/// Rows of pivots, which are taken out of the rows below.
+struct Pivots<'a, S> {
+    rows: &'a [S],
+    /// Their right-hand sides.
+    right: &'a [S],
+    /// The column of the first pivot.
+    first: usize,
+    n: usize,
+    columns: usize,
+}
+
+#[allow(clippy::needless_range_loop, reason = "one count runs through several arrays")]
+impl<S: Scalar> Pivots<'_, S> {
+    /// The multipliers of a row for `K` pivots, and what they leave of its right-hand sides.
+    #[inline(always)]
+    fn multipliers<R: Registers<S>, const K: usize>(
+        &self,
+        hand: R,
+        left: &mut [S],
+        right: &mut [S],
+        squares: &mut R::Held,
+    ) -> [R::Held; K] {
+        let mut factors = [hand.constant(0.0); K];
         for k in 0..K {
-            value = value - factors[k] * pivots[k * n + first + K + column];
+            let place = &mut left[self.first + k];
+            let mut value = hand.load(place);
+            for j in 0..k {
+                value = hand.sub(value, hand.mul(factors[j], hand.load(&self.rows[j * self.n + self.first + k])));
+            }
+            value = hand.mul(value, hand.load(&self.rows[k * self.n + self.first + k]));
+            factors[k] = value;
+            hand.store(value, place);
+            *squares = hand.add(*squares, hand.mul(value, value));
         }
-        *entry = value;
-        S::side_by_side();
+        for (column, place) in right.iter_mut().enumerate() {
+            let mut value = hand.load(place);
+            for k in 0..K {
+                value = hand.sub(value, hand.mul(factors[k], hand.load(&self.right[k * self.columns + column])));
+            }
+            hand.store(value, place);
+        }
+        factors
+    }
+
+    /// What stands behind the columns of the pivots, `count` columns of each row.
+    #[inline(always)]
+    fn behind<const K: usize>(&self, count: usize) -> [&[S]; K] {
+        let mut rows = [&self.rows[..0]; K];
+        for (k, row) in rows.iter_mut().enumerate() {
+            *row = &self.rows[k * self.n + self.first + K..][..count];
+        }
+        rows
+    }
+
+    /// Takes `K` pivots out of a row: its multipliers, and what they leave of the columns behind.
+    #[inline(always)]
+    fn clear<R: Registers<S>, const K: usize>(&self, hand: R, line: &mut [S], right: &mut [S], squares: &mut R::Held) {
+        let (left, entries) = line.split_at_mut(self.first + K);
+        let factors = self.multipliers::<R, K>(hand, left, right, squares);
+        let rows = self.behind::<K>(entries.len());
+        for (column, entry) in entries.iter_mut().enumerate() {
+            let mut value = hand.load(entry);
+            for k in 0..K {
+                value = hand.sub(value, hand.mul(factors[k], hand.load(&rows[k][column])));
+            }
+            hand.store(value, entry);
+        }
+    }
+
+    /// The same for two rows, so that what is loaded of the pivots serves both.
+    #[inline(always)]
+    fn clear_two<R: Registers<S>, const K: usize>(
+        &self,
+        hand: R,
+        lines: &mut [S],
+        right: &mut [S],
+        squares: &mut R::Held,
+    ) {
+        let (one, other) = lines.split_at_mut(self.n);
+        let (of_one, of_other) = right.split_at_mut(self.columns);
+        let (left, entries) = one.split_at_mut(self.first + K);
+        let factors = self.multipliers::<R, K>(hand, left, of_one, squares);
+        let (left, below) = other.split_at_mut(self.first + K);
+        let others = self.multipliers::<R, K>(hand, left, of_other, squares);
+        let rows = self.behind::<K>(entries.len());
+        for (column, (entry, below)) in entries.iter_mut().zip(below).enumerate() {
+            let (mut value, mut second) = (hand.load(entry), hand.load(below));
+            for k in 0..K {
+                let pivot = hand.load(&rows[k][column]);
+                value = hand.sub(value, hand.mul(factors[k], pivot));
+                second = hand.sub(second, hand.mul(others[k], pivot));
+            }
+            hand.store(value, entry);
+            hand.store(second, below);
+        }
     }
 }
 
@@ -218,7 +268,14 @@ pub(crate) const TILE: usize = 4;
 /// `columns` a whole number of tiles. Behind the first `whole` columns stand columns of a diagonal: column `whole + k` is
 /// zero above row k on entry. Wrong lengths leave `right` unsolved.
 #[inline(always)]
-pub(crate) fn substitute<S: Scalar>(matrix: &[S], n: usize, right: &mut [S], columns: usize, whole: usize) {
+pub(crate) fn substitute<S: Scalar, R: Registers<S>>(
+    hand: R,
+    matrix: &[S],
+    n: usize,
+    right: &mut [S],
+    columns: usize,
+    whole: usize,
+) {
     if n == 0 || columns == 0 || !columns.is_multiple_of(TILE) || matrix.len() != n * n || right.len() != n * columns {
         return;
     }
@@ -226,34 +283,50 @@ pub(crate) fn substitute<S: Scalar>(matrix: &[S], n: usize, right: &mut [S], col
         let (solved, waiting) = right.split_at_mut(row * columns);
         for (tile, entries) in waiting[..columns].chunks_exact_mut(TILE).enumerate() {
             let first = (tile * TILE).saturating_sub(whole).min(row);
-            take_off(entries, &line[first..row], &solved[first * columns..], columns, tile * TILE);
+            take_off(hand, entries, &line[first..row], &solved[first * columns..], columns, tile * TILE, None);
         }
     }
     for (row, line) in matrix.chunks_exact(n).enumerate().rev() {
         let (waiting, solved) = right.split_at_mut((row + 1) * columns);
         for (tile, entries) in waiting[row * columns..].chunks_exact_mut(TILE).enumerate() {
-            take_off(entries, &line[row + 1..], solved, columns, tile * TILE);
-            for entry in entries.iter_mut() {
-                *entry = *entry * line[row];
-            }
+            take_off(hand, entries, &line[row + 1..], solved, columns, tile * TILE, Some(&line[row]));
         }
     }
 }
 
-/// `entries -= sum_j factors_j known_j` for one tile of columns that begins at `start`; `known` is row by row.
+/// `entries -= sum_j factors_j known_j`, then times one over a pivot, for one tile of columns that begins at `start`; `known`
+/// is row by row.
 #[inline(always)]
-fn take_off<S: Scalar>(entries: &mut [S], factors: &[S], known: &[S], columns: usize, start: usize) {
+fn take_off<S: Scalar, R: Registers<S>>(
+    hand: R,
+    entries: &mut [S],
+    factors: &[S],
+    known: &[S],
+    columns: usize,
+    start: usize,
+    inverse: Option<&S>,
+) {
     let [a, b, c, d] = entries else { return };
-    let (mut sum_a, mut sum_b, mut sum_c, mut sum_d) = (*a, *b, *c, *d);
+    let mut sums = [hand.load(a), hand.load(b), hand.load(c), hand.load(d)];
     let mut place = start;
-    for &factor in factors {
+    for factor in factors {
         let [a, b, c, d] = &known[place..place + TILE] else { break };
         place += columns;
-        sum_a = sum_a - factor * *a;
-        sum_b = sum_b - factor * *b;
-        sum_c = sum_c - factor * *c;
-        sum_d = sum_d - factor * *d;
+        let factor = hand.load(factor);
+        sums[0] = hand.sub(sums[0], hand.mul(factor, hand.load(a)));
+        sums[1] = hand.sub(sums[1], hand.mul(factor, hand.load(b)));
+        sums[2] = hand.sub(sums[2], hand.mul(factor, hand.load(c)));
+        sums[3] = hand.sub(sums[3], hand.mul(factor, hand.load(d)));
         S::side_by_side();
     }
-    (*a, *b, *c, *d) = (sum_a, sum_b, sum_c, sum_d);
+    if let Some(inverse) = inverse {
+        let inverse = hand.load(inverse);
+        for sum in &mut sums {
+            *sum = hand.mul(*sum, inverse);
+        }
+    }
+    hand.store(sums[0], a);
+    hand.store(sums[1], b);
+    hand.store(sums[2], c);
+    hand.store(sums[3], d);
 }

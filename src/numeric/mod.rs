@@ -11,17 +11,22 @@ mod errors_in_variables;
 mod implicit;
 mod interpolate;
 mod least_squares;
+#[doc(hidden)]
+pub mod memory;
 mod refined;
+mod registers;
 mod solve;
 mod sums;
 
 pub use both_axes::{Line, Point, both_axes};
 pub use dispatch::InstructionSet;
+pub(crate) use dispatch::{Level, OverLanes};
 pub use eliminate::eliminate;
-pub(crate) use eliminate::{TILE, substitute};
+pub(crate) use eliminate::{TILE, eliminate_in, substitute};
 pub use errors_in_variables::{UncertainFit, errors_in_variables};
 pub use implicit::{Residual, implicit_derivative};
 pub use interpolate::{Scale, Side, Table};
 pub use least_squares::{Fit, Scatter, least_squares, polynomial};
+pub(crate) use registers::{Plain, Registers};
 pub use solve::{eigenvalues, inverse, semidefinite_factor, smallest_eigenvalue, solve};
 pub use sums::{Sum, dot, sum};

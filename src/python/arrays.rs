@@ -1,12 +1,16 @@
 //! NumPy arrays by name as borrowed columns.
 
-use numpy::{PyArray1, PyArray2, PyArrayMethods, PyReadonlyArray1, PyReadwriteArray2, PyUntypedArrayMethods};
+use numpy::{
+    PyArray1, PyArray2, PyArrayDescrMethods, PyArrayMethods, PyReadonlyArray1, PyReadwriteArray2, PyUntypedArray,
+    PyUntypedArrayMethods,
+};
 use pyo3::prelude::*;
 use pyo3::pybacked::PyBackedStr;
 use pyo3::types::{PyDict, PyList, PyString, PyTuple};
 
 use super::foreign;
 use super::plain::{Plain, exact_all, rows_of};
+use crate::batch::arrow::few;
 use crate::batch::arrow::read::column_type;
 use crate::batch::{Kind, TableJob};
 use crate::error::{Error, Result};
@@ -16,6 +20,8 @@ pub(super) enum Held<'py> {
     View(Bound<'py, PyArray1<f64>>, Option<PyReadonlyArray1<'py, bool>>),
     Own(Vec<f64>, Option<PyReadonlyArray1<'py, bool>>),
     Words(Vec<Option<PyBackedStr>>),
+    /// For each row the place of its word among few.
+    Coded(Vec<u32>, Vec<String>),
 }
 
 /// The columns of a dict that a job reads.
@@ -36,7 +42,7 @@ pub(super) fn read<'py, 'a>(
         let (name, kind) = &wanted[place];
         let quick = match kind {
             Kind::Numbers => plain(&column),
-            Kind::Words => words(&column).map(Held::Words),
+            Kind::Words => coded(&column).or_else(|| words(&column).map(Held::Words)),
         };
         held.push((name.as_str(), quick.map_or_else(|| converted(name, *kind, &column), Ok)?));
     }
@@ -51,6 +57,7 @@ pub(super) fn lend<'a>(held: &'a [(&'a str, Held<'_>)]) -> PyResult<Vec<(&'a str
             Held::View(array, gone) => Plain::Numbers(foreign::numbers(array).unwrap_or_default(), mask(gone)?),
             Held::Own(numbers, gone) => Plain::Numbers(numbers, mask(gone)?),
             Held::Words(words) => Plain::Words(words),
+            Held::Coded(places, words) => Plain::Coded(places, words),
         };
         Ok((*name, plain))
     };
@@ -64,6 +71,18 @@ fn plain<'py>(column: &Bound<'py, PyAny>) -> Option<Held<'py>> {
         return Some(Held::View(array.clone(), None));
     }
     Some(Held::Own(array.try_readonly().ok()?.as_array().iter().copied().collect(), None))
+}
+
+/// Few different words in an array of NumPy's own text, which are so many code points each: no object is made of a cell.
+fn coded<'py>(column: &Bound<'py, PyAny>) -> Option<Held<'py>> {
+    let array = column.cast_exact::<PyUntypedArray>().ok()?;
+    let dtype = array.dtype();
+    let plain = dtype.kind() == b'U' && dtype.is_native_byteorder() == Some(true);
+    if !plain || array.ndim() != 1 || !array.is_contiguous() {
+        return None;
+    }
+    let points = column.call_method1("view", ("u4",)).ok()?.cast_into::<PyArray1<u32>>().ok()?.try_readonly().ok()?;
+    few(points.as_slice().ok()?, dtype.itemsize()).map(|(places, words)| Held::Coded(places, words))
 }
 
 /// Words and what stands for none: None, and NaN where pandas marks missing text.

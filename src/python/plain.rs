@@ -11,6 +11,8 @@ pub(super) enum Plain<'a, W> {
     Numbers(&'a [f64], Option<&'a [bool]>),
     /// Words.
     Words(&'a [Option<W>]),
+    /// For each row the place of its word.
+    Coded(&'a [u32], &'a [String]),
 }
 
 impl<W> Plain<'_, W> {
@@ -25,6 +27,7 @@ impl<W> Plain<'_, W> {
         match self {
             Plain::Numbers(numbers, _) => numbers.len(),
             Plain::Words(words) => words.len(),
+            Plain::Coded(places, _) => places.len(),
         }
     }
 }
@@ -34,16 +37,20 @@ impl<W: AsRef<str>> Plain<'_, W> {
         match self {
             Plain::Numbers(numbers, mask) if nan_is_null => without_nan(numbers, *mask),
             Plain::Numbers(_, mask) => mask.map(bits_of),
-            Plain::Words(_) => None,
+            Plain::Words(_) | Plain::Coded(..) => None,
+        }
+    }
+
+    fn word(&self, row: usize) -> Option<&str> {
+        match self {
+            Plain::Words(words) => words[row].as_ref().map(AsRef::as_ref),
+            Plain::Coded(places, words) => Some(&words[places[row] as usize]),
+            Plain::Numbers(..) => None,
         }
     }
 
     fn words(&self) -> impl Iterator<Item = Option<&str>> + Clone {
-        let words: &[Option<W>] = match self {
-            Plain::Words(words) => words,
-            Plain::Numbers(..) => &[],
-        };
-        words.iter().map(|word| word.as_ref().map(AsRef::as_ref))
+        (0..self.rows()).map(|row| self.word(row))
     }
 
     /// The column; with `own`, each row has a word of its own.
@@ -53,8 +60,12 @@ impl<W: AsRef<str>> Plain<'_, W> {
             (Plain::Numbers(numbers, _), Some(bits)) => {
                 Column::Numbers(Numbers::new(numbers).valid(Bits::new(bits, 0, numbers.len())?))
             }
-            (Plain::Words(_), _) if own => Column::Words(names::each(self.words())),
+            (Plain::Words(_) | Plain::Coded(..), _) if own => Column::Words(names::each(self.words())),
             (Plain::Words(_), _) => Column::Words(Words::of(self.words())),
+            (Plain::Coded(places, words), _) => {
+                let words = words.iter().map(String::as_str).collect();
+                Column::Words(Words::new(words, places.iter().map(|&place| Some(place)).collect()))
+            }
         })
     }
 }

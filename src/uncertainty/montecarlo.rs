@@ -1,10 +1,12 @@
 //! Monte Carlo propagation: seeded by block, the same draws for any number of threads.
 
+use std::sync::OnceLock;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use crate::code::Code;
 use crate::error::{Error, Result};
-use crate::numeric::{InstructionSet, semidefinite_factor};
+use crate::numeric::memory::zeros;
+use crate::numeric::{InstructionSet, semidefinite_factor, sum};
 use crate::scalar::Scalar;
 use crate::uncertainty::draws::{Draw, Stream, WIDTH};
 use crate::uncertainty::model::check_inputs;
@@ -38,7 +40,7 @@ impl Default for MonteCarloOptions {
     }
 }
 
-/// The draws of all outputs, sorted per output, with their moments.
+/// The draws of all outputs with their moments.
 ///
 /// ```
 /// # use beadchem::{scalar::Scalar, uncertainty::*};
@@ -53,13 +55,22 @@ impl Default for MonteCarloOptions {
 /// assert!((drawn.u(0) - 1.0).abs() < 0.01);
 /// # Ok::<(), beadchem::Error>(())
 /// ```
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct MonteCarlo {
     draws: usize,
+    /// Block by block, in each the draws of one output after those of the one before.
+    drawn: Vec<f64>,
     means: Vec<f64>,
-    covariance: Vec<f64>,
-    /// Per output, ascending.
-    sorted: Vec<Vec<f64>>,
+    variances: Vec<f64>,
+    /// Per output in ascending order, once it is asked for.
+    sorted: Vec<OnceLock<Vec<f64>>>,
+}
+
+/// Equal draws; what was asked of them makes no difference.
+impl PartialEq for MonteCarlo {
+    fn eq(&self, other: &Self) -> bool {
+        self.draws == other.draws && self.drawn == other.drawn
+    }
 }
 
 /// One independent random number of a draw and what it moves.
@@ -110,8 +121,7 @@ pub fn monte_carlo<M: Model>(model: &M, inputs: &Inputs, options: &MonteCarloOpt
     let values = inputs.values();
     let m = model.outputs();
     let blocks = options.draws.div_ceil(BLOCK);
-    let mut drawn: Vec<f64> = Vec::new();
-    drawn.try_reserve_exact(options.draws * m).map_err(|_| Error::OutOfRange {
+    let mut drawn = zeros(options.draws * m).ok_or_else(|| Error::OutOfRange {
         code: Code::NumberOutOfRange,
         quantity: "Number of draws".to_owned(),
         value: options.draws as f64,
@@ -119,7 +129,6 @@ pub fn monte_carlo<M: Model>(model: &M, inputs: &Inputs, options: &MonteCarloOpt
         bound: format!("what the memory holds ({m} numbers a draw)"),
         hint: "Ask for fewer draws.".to_owned(),
     })?;
-    drawn.resize(options.draws * m, 0.0);
 
     // Each block is a function of the seed and its own number; threads only take turns at the list of blocks.
     let next = AtomicUsize::new(0);
@@ -167,7 +176,8 @@ impl<M: Model> pulp::NullaryFnOnce for Block<'_, M> {
         let mut x = vec![Draw::constant(0.0); self.values.len()];
         let mut y = vec![Draw::constant(0.0); m];
         let mut scratch = vec![Draw::constant(0.0); self.model.scratch()];
-        for rows in self.out.chunks_mut(WIDTH * m) {
+        let draws = self.out.len() / m;
+        for first in (0..draws).step_by(WIDTH) {
             for (slot, &value) in x.iter_mut().zip(self.values) {
                 *slot = Draw::constant(value);
             }
@@ -178,10 +188,9 @@ impl<M: Model> pulp::NullaryFnOnce for Block<'_, M> {
                 }
             }
             self.model.evaluate(&x, &mut y, &mut scratch);
-            for (lane, row) in rows.chunks_mut(m).enumerate() {
-                for (value, lanes) in row.iter_mut().zip(&y) {
-                    *value = lanes.0[lane];
-                }
+            let last = draws.min(first + WIDTH);
+            for (column, lanes) in self.out.chunks_exact_mut(draws).zip(&y) {
+                column[first..last].copy_from_slice(&lanes.0[..last - first]);
             }
         }
     }
@@ -246,39 +255,59 @@ fn sources(inputs: &Inputs, only: Option<&str>) -> Result<Vec<Source>> {
     Ok(sources)
 }
 
-/// Moments in the order of the draws (two passes), then the draws sorted per output.
+/// Means and variances, in two passes block by block.
 fn summarise(drawn: Vec<f64>, m: usize, draws: usize) -> Result<MonteCarlo> {
-    if let Some(bad) = drawn.iter().find(|value| !value.is_finite()) {
-        return Err(Error::Missing {
-            code: Code::NumberNotFinite,
-            quantity: "A drawn result".to_owned(),
-            place: String::new(),
-            hint: format!("The model gave {bad}; are the uncertainties so large that a mass falls to zero?"),
+    let mut drawn =
+        MonteCarlo { draws, drawn, means: vec![0.0; m], variances: vec![0.0; m], sorted: vec![OnceLock::new(); m] };
+    for output in 0..m {
+        let mean = sum(drawn.blocks(output).map(|block| add_up(block, |value| value))) / draws as f64;
+        if !mean.is_finite() {
+            let bad = drawn.blocks(output).flatten().find(|value| !value.is_finite()).copied().unwrap_or(mean);
+            return Err(Error::Missing {
+                code: Code::NumberNotFinite,
+                quantity: "A drawn result".to_owned(),
+                place: String::new(),
+                hint: format!("The model gave {bad}; are the uncertainties so large that a mass falls to zero?"),
+            });
+        }
+        let squares = drawn.blocks(output).map(|block| {
+            add_up(block, |value| {
+                let off = value - mean;
+                off * off
+            })
         });
+        drawn.variances[output] = sum(squares) / (draws as f64 - 1.0);
+        drawn.means[output] = mean;
     }
-    let count = draws as f64;
-    let means: Vec<f64> =
-        (0..m).map(|o| crate::numeric::sum(drawn.iter().skip(o).step_by(m.max(1)).copied()) / count).collect();
-    let mut covariance = vec![0.0; m * m];
-    for a in 0..m {
-        for b in a..m {
-            let products = drawn.chunks(m).map(|row| (row[a] - means[a]) * (row[b] - means[b]));
-            let value = crate::numeric::sum(products) / (count - 1.0);
-            covariance[a * m + b] = value;
-            covariance[b * m + a] = value;
+    Ok(drawn)
+}
+
+/// The sum over a block, in as many parts as there are draws side by side: none waits for the one before.
+#[inline(always)]
+fn add_up(block: &[f64], part: impl Fn(f64) -> f64) -> f64 {
+    let (whole, rest) = block.as_chunks::<WIDTH>();
+    let mut sums = [0.0; WIDTH];
+    for values in whole {
+        for (sum, &value) in sums.iter_mut().zip(values) {
+            *sum += part(value);
         }
     }
-    let sorted = (0..m)
-        .map(|o| {
-            let mut column: Vec<f64> = drawn.iter().skip(o).step_by(m).copied().collect();
-            column.sort_unstable_by(f64::total_cmp);
-            column
-        })
-        .collect();
-    Ok(MonteCarlo { draws, means, covariance, sorted })
+    for (sum, &value) in sums.iter_mut().zip(rest) {
+        *sum += part(value);
+    }
+    sums.iter().sum()
 }
 
 impl MonteCarlo {
+    /// The draws of an output, block by block.
+    fn blocks(&self, output: usize) -> impl Iterator<Item = &[f64]> {
+        let outputs = self.means.len().max(1);
+        self.drawn.chunks(BLOCK * outputs).map(move |block| {
+            let draws = block.len() / outputs;
+            &block[output * draws..(output + 1) * draws]
+        })
+    }
+
     /// How many draws there were.
     ///
     /// ```
@@ -336,7 +365,7 @@ impl MonteCarlo {
     /// ```
     #[must_use]
     pub fn u(&self, output: usize) -> f64 {
-        self.covariance(output, output).sqrt()
+        self.variances.get(output).map_or(f64::NAN, |variance| variance.sqrt())
     }
 
     /// The covariance of two outputs.
@@ -356,8 +385,17 @@ impl MonteCarlo {
     /// ```
     #[must_use]
     pub fn covariance(&self, first: usize, second: usize) -> f64 {
-        let m = self.means.len();
-        if second >= m { f64::NAN } else { self.covariance.get(first * m + second).copied().unwrap_or(f64::NAN) }
+        if first == second {
+            return self.variances.get(first).copied().unwrap_or(f64::NAN);
+        }
+        // the same bits for both orders
+        let (first, second) = (first.min(second), first.max(second));
+        let (Some(&one), Some(&other)) = (self.means.get(first), self.means.get(second)) else { return f64::NAN };
+        let products = self.blocks(first).zip(self.blocks(second)).map(|(left, right)| {
+            let parts = left.iter().zip(right).map(|(left, right)| (left - one) * (right - other));
+            parts.sum::<f64>()
+        });
+        sum(products) / (self.draws as f64 - 1.0)
     }
 
     /// The interval that leaves equal shares of the draws on both sides.
@@ -424,6 +462,11 @@ impl MonteCarlo {
             .sorted
             .get(output)
             .ok_or_else(|| Error::shape("Outputs", self.means.len(), output, "Outputs are counted from 0."))?;
+        let sorted = sorted.get_or_init(|| {
+            let mut column: Vec<f64> = self.blocks(output).flatten().copied().collect();
+            column.sort_unstable_by(f64::total_cmp);
+            column
+        });
         let inside = (probability * self.draws as f64).round() as usize;
         Ok((sorted, inside.clamp(1, self.draws)))
     }

@@ -5,6 +5,7 @@ mod errors_in_variables;
 mod fits;
 mod implicit;
 mod interpolate;
+mod memory;
 mod solve;
 mod sums;
 

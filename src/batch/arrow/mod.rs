@@ -1,6 +1,8 @@
 //! Apache Arrow: a record batch in, a record batch out, numbers not copied on either way.
 
 pub(crate) mod names;
+#[doc(hidden)]
+pub use names::few;
 pub(crate) mod read;
 pub(crate) mod write;
 

@@ -36,3 +36,36 @@ pub(crate) fn each<'a>(names: impl Iterator<Item = Option<&'a str>>) -> Words<'a
     let places = names.map(place).collect();
     Words::new(dictionary, places)
 }
+
+/// The words of cells of so many bytes of code points, filled up with zeros, and the place of each; nothing where they are many.
+///
+/// ```
+/// let cells = ['F' as u32, '1' as u32, 'F' as u32, 0, 'F' as u32, '1' as u32];
+/// let (places, words) = beadchem::batch::arrow::few(&cells, 8).unwrap_or_default();
+/// assert_eq!((places, words), (vec![0, 1, 0], vec!["F1".to_owned(), "F".to_owned()]));
+/// ```
+#[doc(hidden)]
+#[must_use]
+pub fn few(points: &[u32], cell_bytes: usize) -> Option<(Vec<u32>, Vec<String>)> {
+    const MANY: usize = 64;
+    let width = cell_bytes / size_of::<u32>();
+    if width == 0 {
+        return None;
+    }
+    let (mut known, mut words): (Vec<&[u32]>, Vec<String>) = (Vec::new(), Vec::new());
+    let mut places = Vec::with_capacity(points.len() / width);
+    for cell in points.chunks_exact(width) {
+        let place = match known.iter().position(|held| *held == cell) {
+            Some(place) => place,
+            None if known.len() == MANY => return None,
+            None => {
+                let end = cell.iter().rposition(|&point| point != 0).map_or(0, |last| last + 1);
+                words.push(cell[..end].iter().map(|&point| char::from_u32(point)).collect::<Option<String>>()?);
+                known.push(cell);
+                known.len() - 1
+            }
+        };
+        places.push(place as u32);
+    }
+    Some((places, words))
+}

@@ -21,7 +21,7 @@ type Allowed = (&'static str, &'static str, &'static str);
 
 /// Numbers that look like percent factors and are not.
 const NO_PERCENT: &[Allowed] =
-    &[("src/numeric/eliminate.rs", "const PIVOT", "a bound on the size of a pivot, beside a diagonal of one")];
+    &[("src/numeric/eliminate.rs", "const INVERSE_PIVOT", "a bound on the size of a pivot, beside a diagonal of one")];
 /// Arithmetic of the binding that touches no value of chemistry.
 const BINDING_ARITHMETIC: &[Allowed] = &[];
 

@@ -1,0 +1,138 @@
+//! Rows to groups: which plan serves a row.
+
+use std::sync::Arc;
+
+use crate::batch::group::Key;
+use crate::batch::made::Served;
+use crate::batch::run::{Run, Worker};
+use crate::code::Code;
+use crate::error::{Error, Result};
+
+/// A key as numbers: the dictionary places of lot, class and basis, and which fields are there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(super) struct Signs {
+    words: [Option<u32>; 3],
+    pub(super) there: [u64; FLAGS],
+}
+
+/// Words of flags: so many fields, 64 each.
+pub(super) const FLAGS: usize = 8;
+
+impl Run<'_, '_> {
+    /// The groups of a chunk; rows in the order of their groups are left with the worker.
+    pub(super) fn sort(&self, first: usize, rows: usize, worker: &mut Worker) -> Vec<Served> {
+        let mut alike = Signs { words: [None; 3], there: [0; FLAGS] };
+        let mut mixed = Vec::new();
+        // a mass is always bound: a row without one is refused
+        let bound = (0..self.correction.fields.len()).filter(|field| !self.outline.patterned.contains(field));
+        for field in bound.filter(|&field| !self.cells.is_missing(field)) {
+            alike.there[field / 64] |= 1 << (field % 64);
+        }
+        for &field in self.outline.patterned.iter().filter(|&&field| !self.cells.is_missing(field)) {
+            if self.cells.has_null(field, first..first + rows) {
+                mixed.push(field);
+            } else {
+                alike.there[field / 64] |= 1 << (field % 64);
+            }
+        }
+        let words = [self.outline.places.lot, self.outline.places.class, self.outline.places.weighed];
+        let words = words.map(|place| place.and_then(|place| self.cells.words(place)));
+        let mut groups: Vec<Served> = Vec::new();
+        let mut known: Vec<Signs> = Vec::new();
+        worker.of_row.clear();
+        let plain = mixed.is_empty() && words.iter().all(Option::is_none);
+        for row in first..first + if plain { rows.min(1) } else { rows } {
+            let mut signs = alike;
+            for (sign, words) in signs.words.iter_mut().zip(&words) {
+                *sign = words.and_then(|words| words.places()[row]);
+            }
+            for &field in &mixed {
+                signs.there[field / 64] |= u64::from(self.cells.is_there(field, row)) << (field % 64);
+            }
+            let place = match known.iter().rposition(|held| *held == signs) {
+                Some(place) => place,
+                None => {
+                    known.push(signs);
+                    groups.push(self.serve(&signs, row, worker));
+                    known.len() - 1
+                }
+            };
+            worker.of_row.push(place as u32);
+        }
+        worker.order.clear();
+        worker.ends.clear();
+        if groups.len() < 2 {
+            worker.order.extend(0..rows as u32);
+            worker.ends.extend(groups.iter().map(|_| rows));
+            return groups;
+        }
+        worker.ends.resize(groups.len(), 0);
+        worker.of_row.iter().for_each(|&place| worker.ends[place as usize] += 1);
+        let mut end = 0;
+        for place in &mut worker.ends {
+            // where its next row goes, until all stand
+            (*place, end) = (end, end + *place);
+        }
+        worker.order.resize(rows, 0);
+        for (row, &place) in worker.of_row.iter().enumerate() {
+            let next = &mut worker.ends[place as usize];
+            worker.order[*next] = row as u32;
+            *next += 1;
+        }
+        groups
+    }
+
+    /// The group of a row's signs, compiled the first time it is met.
+    fn serve(&self, signs: &Signs, row: usize, worker: &mut Worker) -> Served {
+        if let Some((_, served)) = worker.served.iter().find(|(held, _)| held == signs) {
+            return served.clone();
+        }
+        let served = match self.key(signs, row) {
+            Ok(key) => self.correction.served(key),
+            Err(error) => Err(Arc::new(error)),
+        };
+        if let Ok(mut met) = self.met.lock()
+            && met.iter().all(|(held, _)| held != signs)
+        {
+            met.push((*signs, served.clone()));
+        }
+        worker.served.push((*signs, served.clone()));
+        served
+    }
+
+    fn key(&self, signs: &Signs, row: usize) -> Result<Key> {
+        let correction = self.correction;
+        let there =
+            (0..correction.fields.len()).map(|place| signs.there[place / 64] >> (place % 64) & 1 == 1).collect();
+        let word = |place: Option<usize>| place.and_then(|place| self.cells.word(place, row));
+        let column = |place: Option<usize>| place.is_some_and(|place| self.cells.words(place).is_some());
+        let lot = match (column(self.outline.places.lot), word(self.outline.places.lot)) {
+            (false, _) => 0,
+            (true, name) => correction.lots.iter().position(|lot| Some(lot.name()) == name).ok_or_else(|| {
+                let known: Vec<&str> = correction.lots.iter().map(|lot| lot.name()).collect();
+                Error::Unknown {
+                    code: Code::FluxLotUnknown,
+                    what: "Flux lot".to_owned(),
+                    given: name.unwrap_or("(none named)").to_owned(),
+                    hint: format!(
+                        "No loss is known of it; the lots here are {}. Measure it, or name the lot.",
+                        known.join(", ")
+                    ),
+                }
+            })?,
+        };
+        let class = match word(self.outline.places.class) {
+            None => 0,
+            Some(name) => {
+                correction.method.set(Some(name))?;
+                let sets = correction.method.coefficients().iter();
+                sets.map(|set| set.label().name()).position(|held| held == name).unwrap_or(0)
+            }
+        };
+        let weighed = match (column(self.outline.places.weighed), word(self.outline.places.weighed)) {
+            (false, _) => None,
+            (true, word) => Some(word.unwrap_or("").to_owned()),
+        };
+        Ok(Key { lot, class, weighed, there })
+    }
+}

@@ -1,0 +1,174 @@
+//! Some hundred rows at a time between the columns of a table and the lanes of the loop over rows.
+//!
+//! Column by column, so that each is read and written in long runs: with fifty columns at once, a few rows of each, a processor
+//! loses track of what comes next.
+
+use crate::batch::cells::Load;
+use crate::batch::outline::Bounds;
+use crate::numeric::memory::{copy_past_caches, settle};
+use crate::scalar::{LaneMask, Lanes, Mask, Scalar};
+
+/// Rows of a tile: enough for long runs, few enough for the columns of all to stay in the second cache.
+const ROWS: usize = 512;
+
+/// Numbers of some rows, column by column.
+#[derive(Debug, Default)]
+pub(crate) struct Tile<const W: usize> {
+    numbers: Vec<Lanes<W>>,
+}
+
+impl<const W: usize> Tile<W> {
+    /// Lanes that a column of a tile fills.
+    pub(crate) const BLOCKS: usize = ROWS / W;
+
+    /// Makes room for so many columns; what they hold is left.
+    pub(crate) fn resize(&mut self, columns: usize) {
+        self.numbers.resize(columns * Self::BLOCKS, Lanes([0.0; W]));
+    }
+
+    /// The place of some rows in a column.
+    #[inline(always)]
+    pub(crate) fn at(&mut self, column: usize, block: usize) -> &mut Lanes<W> {
+        &mut self.numbers[column * Self::BLOCKS + block]
+    }
+
+    #[inline(always)]
+    fn column(&self, place: usize) -> &[Lanes<W>] {
+        &self.numbers[place * Self::BLOCKS..(place + 1) * Self::BLOCKS]
+    }
+}
+
+/// The tiles of the rows of a group.
+pub(crate) fn tiles(rows: &[u32]) -> impl Iterator<Item = Rows<'_>> {
+    rows.chunks(ROWS).map(|listed| {
+        let whole =
+            listed.last().zip(listed.first()).is_some_and(|(last, first)| (last - first) as usize == listed.len() - 1);
+        Rows { listed, whole }
+    })
+}
+
+/// Which rows of a table stand in a tile.
+#[derive(Clone, Copy)]
+pub(crate) struct Rows<'a> {
+    /// Counted from the first of the chunk.
+    pub(crate) listed: &'a [u32],
+    /// One after another.
+    whole: bool,
+}
+
+impl Rows<'_> {
+    /// Those of a block of rows whose truth value is true.
+    #[inline(always)]
+    pub(crate) fn keep<const W: usize>(self, block: usize, mask: LaneMask<W>, kept: &mut Vec<u32>) {
+        if mask.any() {
+            let of_block = self.listed[block * W..].iter().take(W).enumerate();
+            kept.extend(of_block.filter(|(lane, _)| mask.lane(*lane)).map(|(_, &row)| row));
+        }
+    }
+}
+
+/// Numbers from columns in the units inside, with whether they are where they should be.
+pub(crate) struct Gather<'a, 't, const W: usize> {
+    pub(crate) loads: &'a [Load<'t>],
+    pub(crate) rows: Rows<'a>,
+    pub(crate) tile: &'a mut Tile<W>,
+    /// For each block of rows.
+    pub(crate) inside: &'a mut Vec<LaneMask<W>>,
+}
+
+impl<const W: usize> pulp::NullaryFnOnce for Gather<'_, '_, W> {
+    type Output = ();
+    #[inline(always)]
+    fn call(self) {
+        let Self { loads, rows, tile, inside } = self;
+        let blocks = rows.listed.len().div_ceil(W);
+        inside.clear();
+        inside.resize(blocks, LaneMask::splat(true));
+        for (column, load) in tile.numbers.chunks_exact_mut(Tile::<W>::BLOCKS).zip(loads) {
+            let column = &mut column[..blocks];
+            fetch(rows, load.values, column);
+            load.convert(column);
+            if let Some(bounds) = load.bounds.as_ref().filter(|bounds| !all_inside(column, bounds)) {
+                for (inside, numbers) in inside.iter_mut().zip(&*column) {
+                    *inside = inside.and(bounds.hold(*numbers));
+                }
+            }
+        }
+    }
+}
+
+/// Whether all numbers stay within bounds, from their extremes; the sum tells of what is no number.
+#[inline(always)]
+fn all_inside<const W: usize>(column: &[Lanes<W>], bounds: &Bounds) -> bool {
+    let Some(&first) = column.first() else { return true };
+    let (mut least, mut most, mut sum) = (first, first, Lanes([0.0; W]));
+    for &numbers in column {
+        least = Lanes::select(numbers.lt(least), numbers, least);
+        most = Lanes::select(most.lt(numbers), numbers, most);
+        sum = sum + numbers;
+    }
+    !bounds.hold(least).and(bounds.hold(most)).and(sum.lt(Lanes([f64::INFINITY; W]))).not().any()
+}
+
+/// Lanes past the last row repeat it.
+#[inline(always)]
+fn fetch<const W: usize>(rows: Rows<'_>, values: &[f64], column: &mut [Lanes<W>]) {
+    let Some(last) = rows.listed.last() else { return };
+    if rows.whole {
+        let values = &values[rows.listed[0] as usize..=*last as usize];
+        let (whole, rest) = values.as_chunks::<W>();
+        for (numbers, values) in column.iter_mut().zip(whole) {
+            numbers.0 = *values;
+        }
+        if let ([.., numbers], [.., end]) = (&mut *column, rest) {
+            numbers.0 = [*end; W];
+            numbers.0[..rest.len()].copy_from_slice(rest);
+        }
+    } else {
+        for (numbers, listed) in column.iter_mut().zip(rows.listed.chunks(W)) {
+            for (lane, value) in numbers.0.iter_mut().enumerate() {
+                *value = values[*listed.get(lane).unwrap_or(last) as usize];
+            }
+        }
+    }
+}
+
+/// Columns of a tile to the columns of results in the same places.
+pub(crate) struct Scatter<'a, 'b, const W: usize> {
+    pub(crate) rows: Rows<'a>,
+    pub(crate) tile: &'a Tile<W>,
+    /// Those that hold results.
+    pub(crate) places: &'a [usize],
+    pub(crate) columns: &'a mut [&'b mut [f64]],
+    /// The results are large: nobody reads them while the caches hold them.
+    pub(crate) large: bool,
+}
+
+impl<const W: usize> pulp::NullaryFnOnce for Scatter<'_, '_, W> {
+    type Output = ();
+    #[inline(always)]
+    fn call(self) {
+        let Self { rows, tile, places, columns, large } = self;
+        let Some((&first, count)) = rows.listed.first().zip(Some(rows.listed.len())) else { return };
+        for &place in places {
+            let (numbers, column) = (tile.column(place), &mut *columns[place]);
+            if !rows.whole {
+                for (&row, &number) in rows.listed.iter().zip(numbers.iter().flat_map(|lanes| &lanes.0)) {
+                    column[row as usize] = number;
+                }
+                continue;
+            }
+            let column = &mut column[first as usize..first as usize + count];
+            if large {
+                copy_past_caches(numbers, column);
+                continue;
+            }
+            for (to, numbers) in column.chunks_mut(W).zip(numbers) {
+                to.copy_from_slice(&numbers.0[..to.len()]);
+            }
+        }
+        if large {
+            settle();
+        }
+    }
+}
