@@ -241,6 +241,7 @@ codes! {
     178 ReferenceDiffers "reference.differs" Warning "A reference material differs from its assigned value by more than the uncertainties allow.";
     179 OtherLotFits "flux.other-lot-fits" Warning "A bead's mass fits another flux lot better than the one it was entered with.";
     180 RuleUnstated "rule.unstated" Error "A limit of the laboratory was asked for that its rules do not state.";
+    181 TotalNotMade "total.not-made" Note "Results have no total, because what a total needs is not there.";
     191 LineUnknown "line.unknown" Error "A line is asked for that was not measured.";
     192 IntensityNegative "intensity.negative" Warning "A net intensity is below zero by no more than its uncertainty explains.";
     193 BackgroundExceeds "intensity.background-exceeds" Warning "More background was taken off a peak than the peak held.";

@@ -162,6 +162,8 @@ def report(outcome: Any) -> int:
     if outcome.parts_kept:
         _say(f"Continued an interrupted run: {outcome.parts_kept} parts stood already.")
     if outcome.refused_rows == 0:
+    for note in outcome.notes:
+        _say(f"Note: {note}")
         return DONE
     codes = ", ".join(f"{code} {count}" for code, count in sorted(outcome.codes.items(), key=lambda one: (-one[1], one[0])))
     rows = "row has" if outcome.refused_rows == 1 else "rows have"

@@ -309,7 +309,7 @@ def _step(
     from beadchem._files.job import Step
     from beadchem._files.pieces import one_batch, read_stream, with_columns
 
-    def run(piece: Piece, doubled: set[str]) -> tuple[Any, Iterator[Any]]:
+    def run(piece: Piece, doubled: set[str]) -> tuple[Any, Iterator[Any], list[str]]:
         done = correction.correct_stream(
             piece.batch,
             uncertainty=options.uncertainty,
@@ -319,7 +319,7 @@ def _step(
         )
         results = one_batch(done.table)
         kept = options.kept(piece.written.schema.names, results.schema.names)
-        return with_columns(piece.written, kept, results), read_stream(done.findings)
+        return with_columns(piece.written, kept, results), read_stream(done.findings), [note.text for note in done.notes]
 
     what = {
         "correction": correction.digest,
@@ -350,7 +350,7 @@ def _results(
         first = empty_batch(there)
     done = 0
     for chunk in () if first is None else chain([first], chunks):
-        corrected, found = step.run(Piece(chunk, row + done, chunk), set(doubled))
+        corrected, found, _ = step.run(Piece(chunk, row + done, chunk), set(doubled))
         if findings is not None:
             for one in found:
                 findings(one)

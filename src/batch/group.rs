@@ -133,7 +133,7 @@ impl Correction {
         let set = &self.method.coefficients()[key.class];
         let measurement = self.measurement(key, &there)?;
         let asked = self.method.ask(&melt, &measurement)?;
-        let notes = asked.findings;
+        let mut notes = asked.findings;
         let result = melt.solve(asked.order)?;
         let mut links = BasisLinks::default();
         if let Some(field) = there(&Quantity::Moisture) {
@@ -159,6 +159,9 @@ impl Correction {
         let dosed_g = self.dosed(&melt);
         let u_bead_g = melt.propagated().u(GLASS_MASS);
         let order = self.closure_order(loss.as_ref(), &there, &links)?;
+        if order.is_none() {
+            notes.push(self.no_total());
+        }
         let closure = order.as_ref().map(|order| ordered.closure(order)).transpose()?;
         let plan = ordered.plan().clone();
         let mut inputs = closure.as_ref().map_or_else(|| plan.inputs().clone(), |closure| closure.inputs().clone());
@@ -318,6 +321,21 @@ impl Correction {
             }
         }
         Ok(Some(order))
+    }
+
+    /// Why rows have no total.
+    fn no_total(&self) -> Finding {
+        let text = match self.field_of(&Quantity::LossOnIgnition) {
+            Some(field) if self.basis() == Basis::Dried => format!(
+                "Rows without a loss on ignition have no total: total_percent is null. Is the column {} missing, or empty there?",
+                field.name()
+            ),
+            _ => format!(
+                "Results {} are not totalled. A total wants results on the dried basis and their loss.",
+                self.basis()
+            ),
+        };
+        Finding::new(Code::TotalNotMade, "total", text)
     }
 
     /// Ranges of standards of the results that are in the form of the coefficients.

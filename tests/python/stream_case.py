@@ -30,6 +30,7 @@ class Field:
 class Corrected:
     table: Any
     findings: Any
+    notes: tuple[Any, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -64,6 +64,19 @@ def test_the_command_reads_a_stored_correction(whole: Any, tmp_path: Path, capsy
     assert __main__.main(["correct", *paths[:2], str(tmp_path / "other.parquet")]) == 2
 
 
+def test_rows_without_a_total_are_told_of_once(tmp_path: Path, capsys: Any) -> None:
+    (tmp_path / "correction.json").write_text(case.correction().to_json(), encoding="utf-8")
+    pq.write_table(case.beads(ROWS, poisoned=False), tmp_path / "in.parquet")
+    paths = [str(tmp_path / name) for name in ("correction.json", "in.parquet", "out.parquet")]
+    assert __main__.main(["correct", *paths, "--chunk-rows", "700", "--part-rows", "2000"]) == 0
+    said = capsys.readouterr().err
+    assert said.startswith("Note: Rows without a loss on ignition have no total: total_percent is null.") and said.count("\n") == 1
+    with_loss = case.beads(ROWS, poisoned=False).append_column("loss_on_ignition_percent", pa.array([46.3] * ROWS))
+    pq.write_table(with_loss, tmp_path / "in.parquet")
+    assert __main__.main(["correct", *paths, "--overwrite"]) == 0
+    assert capsys.readouterr().err == "" and pq.read_table(tmp_path / "out.parquet")["total_percent"].null_count == 0
+
+
 def share(mapper: streams.Mapper, table: Any) -> Any:
     """What a worker gives for its share."""
     return pa.Table.from_batches(list(mapper(table)))

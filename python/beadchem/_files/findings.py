@@ -31,12 +31,14 @@ _FIRST_ROWS = 5
 
 @dataclass
 class Tally:
-    """What a run found: rows, rows that could not be corrected, those rows by the code of each Error, the first few."""
+    """What a run found: rows, rows that could not be corrected, those rows by the code of each Error, the first few, and what
+    is said of all rows at once."""
 
     rows: int = 0
     refused_rows: int = 0
     codes: dict[str, int] = field(default_factory=dict)
     first: list[dict[str, Any]] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
 
     def add(self, findings: Any) -> None:
         """Counts a batch of findings in the order of rows; all findings of one row must come in one batch."""

@@ -27,11 +27,11 @@ _RELEASE_EVERY = 16
 class Step:
     """What is done to every batch.
 
-    `run` takes a piece and the doubled ids among its rows, and gives the batch of results and the batches of findings;
-    `what` says all that the results depend on, for the journal.
+    `run` takes a piece and the doubled ids among its rows, and gives the batch of results, the batches of findings and what is
+    said of all rows at once; `what` says all that the results depend on, for the journal.
     """
 
-    run: Callable[[Piece, set[str]], tuple[Any, Iterator[Any]]]
+    run: Callable[[Piece, set[str]], tuple[Any, Iterator[Any], list[str]]]
     what: dict[str, Any]
     id_column: str | None = None
 
@@ -139,11 +139,13 @@ class Run:
         found = self.folder / f"findings-{part.number:06}.arrow"
         results.parent.mkdir(parents=True, exist_ok=True)
         rows = 0
+        notes: list[str] = []
 
         def corrected(findings: Any) -> Iterator[Any]:
             nonlocal rows
             for piece in part.pieces():
-                batch, said = self._corrected(piece, part.file)
+                batch, said, of_all = self._corrected(piece, part.file)
+                notes.extend(note for note in of_all if note not in notes)
                 if said.num_rows:
                     findings.write(said.combine_chunks().to_batches()[0])
                 rows += batch.num_rows
@@ -161,15 +163,15 @@ class Run:
             findings.close()
         durable.place(working, found)
         files = {path.relative_to(self.folder).as_posix(): path.stat().st_size for path in (results, found)}
-        return {"rows": rows, "files": files}
+        return {"rows": rows, "files": files, "notes": notes}
 
-    def _corrected(self, piece: Piece, file: str) -> tuple[Any, Any]:
+    def _corrected(self, piece: Piece, file: str) -> tuple[Any, Any, list[str]]:
         step = self.step
         doubled: set[str] = set()
         if self._doubled_ids is not None and step.id_column in piece.batch.schema.names:
             doubled = _among(piece.batch.column(step.id_column), self._doubled_ids)
-        batch, found = step.run(piece, doubled)
-        return with_troubles(batch, piece), unified(found, piece, step.id_column, file)
+        batch, found, notes = step.run(piece, doubled)
+        return with_troubles(batch, piece), unified(found, piece, step.id_column, file), notes
 
     def _write(self, schema: Any, batches: Iterable[Any], final: Path, kind: str) -> None:
         """Writes batches as a file of the kind that the name `kind` says, then gives it its final name."""
@@ -193,7 +195,8 @@ class Run:
         """Puts the lists of findings in place and makes the target ready, all but its name."""
         numbers = sorted(log.done)
         findings = [self.folder / f"findings-{number:06}.arrow" for number in numbers]
-        tally = Tally(rows=sum(log.done[number]["rows"] for number in numbers))
+        notes = dict.fromkeys(note for number in numbers for note in log.done[number]["notes"])
+        tally = Tally(rows=sum(log.done[number]["rows"] for number in numbers), notes=list(notes))
         for batch in streamed(findings):
             tally.add(batch)
         if self.order.rejects is not None:

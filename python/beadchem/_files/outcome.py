@@ -27,7 +27,7 @@ class Outcome:
     """What a run did: `rows` came out, in the order they came in; `refused_rows` of them have no result.
 
     `codes` says how many rows each code kept from a result, `first` names the first few, `parts_kept` how many parts stood
-    already from an interrupted run.
+    already from an interrupted run. `notes` say what holds of many rows at once, as that they have no total.
     """
 
     target: Path
@@ -35,6 +35,7 @@ class Outcome:
     refused_rows: int
     codes: dict[str, int]
     first: list[Refused]
+    notes: list[str]
     parts_kept: int
     rejects: Path | None = None
     findings: Path | None = None
@@ -67,4 +68,6 @@ def run_file(step: Step, source: Source, order: Order, *, check_ids: bool) -> Ou
 
     tally, kept = Run(step, source, order, doubled if check_ids and id_column else None).go()
     first = [Refused(**one) for one in tally.first]
-    return Outcome(order.target, tally.rows, tally.refused_rows, tally.codes, first, kept, order.rejects, order.findings)
+    return Outcome(
+        order.target, tally.rows, tally.refused_rows, tally.codes, first, tally.notes, kept, order.rejects, order.findings
+    )

@@ -1,0 +1,77 @@
+//! What is said of a run as a whole.
+
+use beadchem::Result;
+use beadchem::batch::{
+    Bits, Column, Columns, Correction, Field, Numbers, Quantity, RunOptions, example, example_table,
+};
+use beadchem::composition::Basis;
+
+const LOSS: &str = "loss_on_ignition_percent";
+const TOTAL: &str = "total_percent";
+
+/// Notes on totals, and for each row whether it has one; nothing where there is no such column.
+fn totals(correction: &Correction, table: &Columns<'_>) -> Result<(Vec<String>, Option<Vec<bool>>)> {
+    let done = correction.run(table, &RunOptions::default())?;
+    assert_eq!(done.refused(), 0, "{:?}", done.findings().first());
+    let notes = done.notes().iter().filter(|note| note.code.word() == "total.not-made").map(|note| note.text.clone());
+    let there = done.column(TOTAL).map(|total| (0..done.rows()).map(|row| total.get(row).is_some()).collect());
+    Ok((notes.collect(), there))
+}
+
+/// The example's columns but for some.
+fn without<'t>(table: &Columns<'t>, left_out: &str) -> Result<Columns<'t>> {
+    let mut fewer = Columns::new(table.rows());
+    for name in table.names().filter(|name| *name != left_out) {
+        fewer.push(name, table.get(name).unwrap().clone())?;
+    }
+    Ok(fewer)
+}
+
+#[test]
+fn a_table_without_losses_is_not_totalled_and_says_so() -> Result<()> {
+    let table = example_table(9)?;
+    let table = table.columns()?;
+    let (notes, there) = totals(&example()?, &table)?;
+    assert_eq!((notes, there), (Vec::new(), Some(vec![true; 9])));
+    let (notes, there) = totals(&example()?, &without(&table, LOSS)?)?;
+    assert_eq!(there, Some(vec![false; 9]));
+    assert_eq!(
+        notes,
+        [
+            "Rows without a loss on ignition have no total: total_percent is null. Is the column loss_on_ignition_percent missing, \
+          or empty there?"
+        ]
+    );
+    let named = example()?.field(Field::new(Quantity::LossOnIgnition).named("loi").optional())?;
+    let (notes, _) = totals(&named, &table)?;
+    assert!(notes.len() == 1 && notes[0].contains("column loi missing"), "{notes:?}");
+    Ok(())
+}
+
+#[test]
+fn rows_without_a_loss_among_others_are_told_of_once() -> Result<()> {
+    let table = example_table(9)?;
+    let table = table.columns()?;
+    let losses = [46.3; 9];
+    let bits = [0b1110_1011_u8, 0b1]; // the third and the fifth are not there
+    let mut gaps = without(&table, LOSS)?;
+    gaps.push(LOSS, Column::Numbers(Numbers::new(&losses).valid(Bits::new(&bits, 0, 9)?)))?;
+    let (notes, there) = totals(&example()?, &gaps)?;
+    assert_eq!((notes.len(), there), (1, Some((0..9).map(|row| row != 2 && row != 4).collect())));
+    Ok(())
+}
+
+#[test]
+fn results_on_another_basis_say_why_they_have_no_total() -> Result<()> {
+    let table = example_table(9)?;
+    let mut table = table.columns()?;
+    let moisture = [0.5; 9];
+    table.push("moisture_percent", Column::Numbers(Numbers::new(&moisture)))?;
+    let (notes, there) = totals(&example()?.on(Basis::AsReceived), &table)?;
+    assert_eq!(there, None);
+    assert_eq!(
+        notes,
+        ["Results as received are not totalled. A total wants results on the dried basis and their loss."]
+    );
+    Ok(())
+}
