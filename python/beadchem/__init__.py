@@ -27,11 +27,13 @@ from beadchem._core import (
     CoefficientSet,
     Column,
     Combination,
+    Comparison,
     Composition,
     CorrectedArrays,
     CorrectedTable,
     Correction,
     DeadTime,
+    Difference,
     Dilution,
     Drift,
     DriftTerm,
@@ -97,6 +99,7 @@ from beadchem._core import (
     undilute,
     value,
 )
+from beadchem._comparing import compare
 from beadchem.tables import correct, recorrect
 
 __all__ = [
@@ -126,11 +129,13 @@ __all__ = [
     "CoefficientSet",
     "Column",
     "Combination",
+    "Comparison",
     "Composition",
     "CorrectedArrays",
     "CorrectedTable",
     "Correction",
     "DeadTime",
+    "Difference",
     "Dilution",
     "Drift",
     "DriftTerm",
@@ -185,6 +190,7 @@ __all__ = [
     "Weights",
     "__version__",
     "codes",
+    "compare",
     "correct",
     "exact",
     "factor",

@@ -1,4 +1,4 @@
-"""Command line: ``python -m beadchem demo | codes | correct | recorrect``; ``--help`` after each says what it takes."""
+"""Command line: ``python -m beadchem demo | codes | correct | recorrect | compare``; ``--help`` after each says what it takes."""
 
 from __future__ import annotations
 

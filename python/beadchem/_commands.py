@@ -12,7 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from beadchem import BeadchemError
+from beadchem import BeadchemError, _compare_command
 from beadchem._progress import Bar
 
 DONE, FAILED, REFUSED, SOME_ROWS_REFUSED, STOPPED = 0, 1, 2, 3, 130
@@ -40,6 +40,7 @@ def add(commands: Any) -> None:
     recorrect.add_argument("--limit", type=_limit, metavar="RESULT=LOW:HIGH", help="in percent; an end may be empty", **many)
     _add_how(recorrect)
     recorrect.set_defaults(run=lambda chosen: run(recorrect_command, chosen))
+    _compare_command.add(commands, _limit)
 
 
 def _parser(commands: Any, name: str, help: str) -> argparse.ArgumentParser:
@@ -161,9 +162,9 @@ def report(outcome: Any) -> int:
     """Says on stderr what a run could not do; the exit code."""
     if outcome.parts_kept:
         _say(f"Continued an interrupted run: {outcome.parts_kept} parts stood already.")
-    if outcome.refused_rows == 0:
     for note in outcome.notes:
         _say(f"Note: {note}")
+    if outcome.refused_rows == 0:
         return DONE
     codes = ", ".join(f"{code} {count}" for code, count in sorted(outcome.codes.items(), key=lambda one: (-one[1], one[0])))
     rows = "row has" if outcome.refused_rows == 1 else "rows have"

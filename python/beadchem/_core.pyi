@@ -34,11 +34,13 @@ __all__ = [
     "CoefficientSet",
     "Column",
     "Combination",
+    "Comparison",
     "Composition",
     "CorrectedArrays",
     "CorrectedTable",
     "Correction",
     "DeadTime",
+    "Difference",
     "Dilution",
     "Drift",
     "DriftTerm",
@@ -1647,6 +1649,107 @@ class CorrectedArrays:
         """One row per finding."""
     def finding_rows(self) -> list[tuple[int, str, str, str, float, float, str]]:
         """Findings as (row, code, severity, quantity, value, bound, reason)."""
+
+@final
+class Difference:
+    """How a result differs between two tables."""
+
+    @property
+    def column(self) -> str:
+        """The column."""
+    @property
+    def compared(self) -> int:
+        """Rows with a number in both tables."""
+    @property
+    def moved(self) -> int:
+        """Of those, rows that moved by more than the tolerance."""
+    @property
+    def largest(self) -> float:
+        """The largest change, new less old."""
+    @property
+    def largest_row(self) -> int | None:
+        """The row of the comparison it stands in, or None."""
+    @property
+    def largest_per_u(self) -> float | None:
+        """The same change in units of the old u, or None."""
+    @property
+    def appeared(self) -> int:
+        """Rows with a number in the new table only."""
+    @property
+    def gone(self) -> int:
+        """Rows with a number in the old table only."""
+    @property
+    def crossed(self) -> int:
+        """Rows on the other side of a limit than before."""
+    @property
+    def with_inputs(self) -> list[tuple[str, int]]:
+        """Inputs that differ in rows that moved, with the number of those rows."""
+    @property
+    def with_versions(self) -> list[tuple[str, int]]:
+        """Versions that differ, with the number of rows that moved and can have moved with them."""
+    @property
+    def unexplained(self) -> int:
+        """Rows that moved though nothing is known to differ."""
+
+@final
+class Comparison:
+    """Two tables of results held against each other: `compare` makes it."""
+
+    def __new__(
+        cls,
+        old: object,
+        new: object,
+        *,
+        by: str | None = None,
+        results: Sequence[str] | None = None,
+        tolerance: float = 0.0,
+        limits: dict[str, tuple[float | None, float | None]] = ...,
+        records: tuple[str | None, str | None] = ...,
+    ) -> Comparison: ...
+    @property
+    def table(self) -> ArrowColumns:
+        """The rows: ids, `moved`, `moved_with`, for each result old, new, change and change per u, `finding`, `reason`."""
+    @property
+    def findings(self) -> ArrowColumns:
+        """One row per finding: limits crossed, rows that only one table has."""
+    def arrays(self) -> CorrectedArrays:
+        """The numbers as arrays, and what was found."""
+    @property
+    def joined_by(self) -> str | None:
+        """The column rows were joined by; None where they were taken in their order."""
+    @property
+    def rows(self) -> list[tuple[int | None, int | None]]:
+        """For each row its place in the old and in the new table, or None."""
+    @property
+    def ids(self) -> list[str | None]:
+        """For each row its id, or None."""
+    @property
+    def moved(self) -> list[str | None]:
+        """For each row the results that moved, came or went, as one text, or None."""
+    @property
+    def moved_with(self) -> list[str | None]:
+        """For each of these rows the inputs and versions that differ, as one text, or None."""
+    @property
+    def differences(self) -> list[Difference]:
+        """One entry for each result."""
+    @property
+    def versions(self) -> list[tuple[str, str, str]] | None:
+        """What the results rest on in other versions, as (what, old, new); None where it is not known of both tables."""
+    @property
+    def crossings(self) -> list[tuple[int, str | None, str]]:
+        """Rows on the other side of a limit than before, as (row, id or None, sentence)."""
+    @property
+    def columns_only_old(self) -> list[str]:
+        """Columns that only the old table has."""
+    @property
+    def columns_only_new(self) -> list[str]:
+        """Columns that only the new table has."""
+    @property
+    def is_same(self) -> bool:
+        """Whether both have the same rows and results, within the tolerance."""
+    def to_csv(self) -> str:
+        """The list of differences as CSV."""
+    def _repr_html_(self) -> str: ...
 
 @final
 class Field:

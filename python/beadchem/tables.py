@@ -4,19 +4,12 @@ computed here: numbers go to the native module and come back."""
 from __future__ import annotations
 
 import numbers
-import sys
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, NoReturn, Protocol
+from typing import Any, Protocol
 
 from beadchem import _core
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-_NAMES = ("row", "code", "severity", "quantity", "value", "bound", "reason")
-
+from beadchem._kinds import arrow_of, findings_of, is_kind, numbers_of, one_batch, records_of, refuse, to_pandas, words_of
 
 class TableJob(Protocol):
     """What a table can be run through."""
@@ -102,25 +95,25 @@ def correct(
     """
     known = None if doubled is None else frozenset(doubled)
     ask = _Ask(correction, uncertainty, threads, tuple(keep), findings, known)
-    if out is not None and not (isinstance(table, Mapping) or _is(table, "numpy", "ndarray")):
-        _refuse("table.kind", "`out` takes the numbers of arrays only.", "This kind of table brings its own memory.")
+    if out is not None and not (isinstance(table, Mapping) or is_kind(table, "numpy", "ndarray")):
+        refuse("table.kind", "`out` takes the numbers of arrays only.", "This kind of table brings its own memory.")
     if isinstance(table, Mapping):
         return _dict(table, ask, out)
-    if _is(table, "numpy", "ndarray"):
+    if is_kind(table, "numpy", "ndarray"):
         return _structured(table, ask, out)
-    if _is(table, "pandas", "DataFrame"):
+    if is_kind(table, "pandas", "DataFrame"):
         return _pandas(table, ask)
-    if _is(table, "polars", "DataFrame"):
+    if is_kind(table, "polars", "DataFrame"):
         return _polars(table, ask)
-    if _is(table, "polars", "LazyFrame"):
+    if is_kind(table, "polars", "LazyFrame"):
         return _polars_lazy(table, ask)
-    if _is(table, "pyarrow", "RecordBatchReader"):
+    if is_kind(table, "pyarrow", "RecordBatchReader"):
         return _reader(table, ask)
-    if _is(table, "pyarrow", "Table", "RecordBatch"):
+    if is_kind(table, "pyarrow", "Table", "RecordBatch"):
         return _pyarrow(table, ask)
-    if _is(table, "duckdb", "DuckDBPyRelation"):
+    if is_kind(table, "duckdb", "DuckDBPyRelation"):
         return _duckdb(table, ask, connection)
-    if _is(table, "narwhals", "DataFrame", "LazyFrame"):
+    if is_kind(table, "narwhals", "DataFrame", "LazyFrame"):
         return _narwhals(table, ask, connection)
     done = ask.stream(table)  # refuses what does not speak Arrow
     return ask.give(done.table, done.findings)
@@ -151,7 +144,7 @@ def recorrect(
     """
     words = dict(only or {})
     if (to is None) == (change is None):
-        _refuse("table.layout", "Say either `to` or `change`.", "One of them says what the results are to be held against.")
+        refuse("table.layout", "Say either `to` or `change`.", "One of them says what the results are to be held against.")
     changed = to if to is not None else _changed(correction, dict(change or {}), words)
     job = _core.Recorrection(correction, changed, only=words, limits=dict(limits or {}))
     return correct(table, job, **options)
@@ -165,7 +158,7 @@ def _changed(correction: _core.Correction, change: dict[str, Any], only: dict[st
         elif name == "method":
             correction = correction.with_method(given)
         else:
-            _refuse("word.unknown", f"`change` knows no {name}.", "It knows flux_loss_percent and method; `to` takes the rest.")
+            refuse("word.unknown", f"`change` knows no {name}.", "It knows flux_loss_percent and method; `to` takes the rest.")
     return correction
 
 
@@ -202,47 +195,10 @@ class _Ask:
         """The kept columns of a table of arrays."""
         for name in self.keep:
             if name not in names:
-                _refuse("table.header", f"There is no column {name} to keep.", "Name columns as they are written.")
+                refuse("table.header", f"There is no column {name} to keep.", "Name columns as they are written.")
             if name in results or name in ("finding", "reason"):
-                _refuse("table.column-doubled", f"The result has a column {name} of its own.", "Rename the kept one.")
+                refuse("table.column-doubled", f"The result has a column {name} of its own.", "Rename the kept one.")
         return {name: table[name] for name in self.keep}
-
-
-def _is(table: Any, library: str, *kinds: str) -> bool:
-    """Whether it is a table of a library; one that was never imported has made none."""
-    module = sys.modules.get(library)
-    return module is not None and isinstance(table, tuple(getattr(module, kind) for kind in kinds))
-
-
-def _refuse(code: str, detail: str, hint: str) -> NoReturn:
-    refused = _core.BeadchemError(f"{detail} {hint}")
-    refused.code, refused.quantity, refused.hint = code, detail.rstrip("."), hint
-    refused.value, refused.bound = None, None
-    raise refused
-
-
-def _words(done: _core.CorrectedArrays) -> tuple[NDArray[np.object_], NDArray[np.object_]]:
-    """The columns `finding` and `reason`."""
-    import numpy as np
-
-    codes = done.codes
-    finding, reason = np.full(len(codes), None, dtype=object), np.full(len(codes), None, dtype=object)
-    for row, code, _, _, _, _, text in reversed(done.finding_rows()):
-        if _NUMBERS.setdefault(code, _core.codes()[code].number) == codes[row]:
-            finding[row], reason[row] = code, text
-    return finding, reason
-
-
-_NUMBERS: dict[str, int] = {}
-
-
-def _findings(done: _core.CorrectedArrays) -> dict[str, NDArray[Any]]:
-    import numpy as np
-
-    rows = done.finding_rows()
-    columns = zip(*rows, strict=True) if rows else ((),) * len(_NAMES)
-    kinds = (np.uint64, object, object, object, np.float64, np.float64, object)
-    return {name: np.array(column, dtype=kind) for name, column, kind in zip(_NAMES, columns, kinds, strict=True)}
 
 
 def _dict(table: Mapping[str, Any], ask: _Ask, out: Any) -> Any:
@@ -250,48 +206,23 @@ def _dict(table: Mapping[str, Any], ask: _Ask, out: Any) -> Any:
 
     done = ask.arrays(dict(table), out)
     masked = any(isinstance(column, np.ma.MaskedArray) for column in table.values())
-    columns = ask.kept(table, list(table), done.names)
-    for place, (name, numbers) in enumerate(zip(done.names, done.numbers, strict=True)):
-        columns[name] = np.ma.MaskedArray(numbers, mask=_mask(done, place), copy=False) if masked else numbers
-    columns["finding"], columns["reason"] = _words(done)
-    return ask.give(columns, _findings(done))
-
-
-def _mask(done: _core.CorrectedArrays, place: int) -> Any:
-    import numpy as np
-
-    nulls = done.nulls(place)
-    return np.ma.nomask if nulls is None else nulls
+    columns = ask.kept(table, list(table), done.names) | numbers_of(done, masked)
+    columns["finding"], columns["reason"] = words_of(done)
+    return ask.give(columns, findings_of(done))
 
 
 def _structured(table: Any, ask: _Ask, out: Any) -> Any:
     import numpy as np
 
     if table.dtype.names is None or table.ndim != 1:
-        _refuse(
+        refuse(
             "table.kind",
             f"An array of {table.dtype} with {table.ndim} dimensions has no named columns.",
             "Give a dict of arrays, or a structured array of one dimension.",
         )
     columns = _dict({name: table[name] for name in table.dtype.names}, ask, out)
     columns, found = columns if ask.findings else (columns, {})
-    return ask.give(_records(columns, type(table)), _records(found, type(table)))
-
-
-def _records(columns: dict[str, Any], kind: type) -> Any:
-    """Columns as one structured array of a kind."""
-    import numpy as np
-
-    rows = max((len(column) for column in columns.values()), default=0)
-    dtype = [(name, column.dtype) for name, column in columns.items()]
-    masked = issubclass(kind, np.ma.MaskedArray)
-    result: Any = np.empty(rows, dtype=dtype)
-    result = result.view(np.ma.MaskedArray) if masked else result
-    for name, column in columns.items():
-        result[name] = column
-        if masked and column.dtype == object:
-            result[name].mask = [cell is None for cell in column]
-    return result if masked else result.view(kind)
+    return ask.give(records_of(columns, type(table)), records_of(found, type(table)))
 
 
 def _pandas(frame: Any, ask: _Ask) -> Any:
@@ -301,52 +232,26 @@ def _pandas(frame: Any, ask: _Ask) -> Any:
     names = ask.chosen(frame.columns)
     if len(set(names)) < len(names):
         doubled = next(name for name in names if names.count(name) > 1)
-        _refuse("table.column-doubled", f"The table has two columns named {doubled}.", "Name them apart.")
+        refuse("table.column-doubled", f"The table has two columns named {doubled}.", "Name them apart.")
     read = [name for name in names if name in ask.correction.fields]
     plain = (np.dtype, pd.StringDtype, pd.CategoricalDtype)
     if all(isinstance(dtype, plain) for dtype in frame.dtypes[read]):
         done = ask.arrays({name: frame[name].to_numpy() for name in read}, nan_is_null=True)
         kept = ask.kept(frame, names, done.names)
         result = pd.DataFrame(done.numbers.T, index=frame.index, columns=done.names, copy=False)
-        finding, reason = _words(done)
+        finding, reason = words_of(done)
         result["finding"] = pd.Categorical(finding)  # those found, not every code there is
         result["reason"] = pd.Series(reason, index=frame.index, dtype=pd.Series([""]).dtype)
-        found = pd.DataFrame(_findings(done)) if ask.findings else None
+        found = pd.DataFrame(findings_of(done)) if ask.findings else None
     else:
-        done_table = replace(ask, keep=()).stream(_arrow_of(frame[read]))
+        done_table = replace(ask, keep=()).stream(arrow_of(frame[read]))
         arrow = any(isinstance(dtype, pd.ArrowDtype) for dtype in frame.dtypes[read])
-        result, found = _to_pandas(done_table.table, arrow), _to_pandas(done_table.findings, arrow)
+        result, found = to_pandas(done_table.table, arrow), to_pandas(done_table.findings, arrow)
         kept = ask.kept(frame, names, list(result.columns))
         result.index = frame.index
     if kept:
         result = pd.concat([frame[list(kept)], result], axis=1)
     return ask.give(result, found)
-
-
-def _arrow_of(frame: Any) -> Any:
-    import pyarrow as pa
-
-    try:
-        return pa.Table.from_pandas(frame, preserve_index=False)
-    except pa.ArrowException as why:
-        _refuse("table.column-type", f"A column has no type of its own: {why}.", "Convert it to one type.")
-
-
-def _to_pandas(columns: _core.ArrowColumns, arrow: bool) -> Any:
-    import pandas as pd
-    import pyarrow as pa
-
-    nullable = {
-        pa.float64(): pd.Float64Dtype(),
-        pa.uint64(): pd.UInt64Dtype(),
-        pa.string(): pd.StringDtype(),
-        pa.large_string(): pd.StringDtype(),
-    }
-    table = pa.table(columns)
-    for place, field in enumerate(table.schema):
-        if pa.types.is_dictionary(field.type):  # it lists every code there is, and pandas would group by them all
-            table = table.set_column(place, field.name, table.column(place).cast(pa.string()))
-    return table.to_pandas(types_mapper=pd.ArrowDtype if arrow else nullable.get, ignore_metadata=True)
 
 
 def _polars(frame: Any, ask: _Ask, first_row: int = 0) -> Any:
@@ -394,15 +299,7 @@ def _pyarrow(table: Any, ask: _Ask) -> Any:
     done = ask.stream(table.select([place for place, name in enumerate(names) if name in ask.chosen(names)]))
     if isinstance(table, pa.Table):
         return ask.give(pa.table(done.table), pa.table(done.findings))
-    return ask.give(_one_batch(done.table), _one_batch(done.findings))
-
-
-def _one_batch(columns: _core.ArrowColumns) -> Any:
-    import pyarrow as pa
-
-    schema = pa.schema(columns)
-    batches = [*pa.RecordBatchReader.from_stream(columns), pa.RecordBatch.from_pylist([], schema=schema)]
-    return batches[0].replace_schema_metadata(schema.metadata)
+    return ask.give(one_batch(done.table), one_batch(done.findings))
 
 
 def _reader(reader: Any, ask: _Ask) -> Any:

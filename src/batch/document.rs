@@ -192,7 +192,7 @@ impl Document for Recorrection {
 /// assert_eq!((provenance.method.as_str(), provenance.digest.len()), ("dolomite 2026-1", 64));
 /// # Ok::<(), beadchem::Error>(())
 /// ```
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct TableProvenance {
     /// Digest of the whole correction.
     pub digest: String,

@@ -3,9 +3,11 @@
 #[cfg(feature = "arrow")]
 pub mod arrow;
 mod cells;
+mod changed;
 mod check;
 mod column;
 mod compare;
+mod compared;
 mod corrected;
 mod correction;
 mod document;
@@ -18,15 +20,18 @@ mod judge;
 mod made;
 mod options;
 mod outline;
+mod pairs;
 mod recorrect;
 mod run;
 mod served;
 mod sort;
 mod tile;
 mod told;
+mod versions;
 
 pub use column::{Bits, Column, Columns, Numbers, Words};
-pub use compare::{Difference, compare};
+pub use compare::{Comparison, compare};
+pub use compared::{Compared, Difference};
 pub use corrected::{Corrected, ResultColumn, RowFinding};
 pub use correction::{Correction, FusionLoss, example};
 pub use document::{CorrectionBody, RecorrectionBody, TableProvenance};
@@ -35,3 +40,4 @@ pub use field::{Field, Quantity, Spread};
 pub use job::{Kind, TableJob};
 pub use options::{RunOptions, Uncertainty};
 pub use recorrect::{Recorrection, SpecificationLimit};
+pub use versions::VersionChange;

@@ -2,13 +2,13 @@
 
 use std::sync::{Arc, OnceLock};
 
+use crate::batch::changed::{Changed, PARTS, crossed, parts_of};
 use crate::batch::column::{Column, Columns};
 use crate::batch::corrected::{Corrected, ResultColumn, RowFinding};
 use crate::batch::correction::Correction;
 use crate::batch::field::Quantity;
 use crate::batch::job::Kind;
 use crate::batch::options::{RunOptions, Uncertainty};
-use crate::batch::told::most_severe;
 use crate::charge::{Charge, FluxLot};
 use crate::code::{Code, Severity};
 use crate::composition::Unit;
@@ -72,9 +72,6 @@ pub struct Recorrection {
     pub(super) limits: Vec<SpecificationLimit>,
     pub(super) wanted: OnceLock<Vec<(String, Kind)>>,
 }
-
-/// The columns of each result.
-const PARTS: [&str; 4] = ["old", "new", "change", "change_per_u"];
 
 impl Recorrection {
     /// From one correction to another of the same results.
@@ -161,12 +158,7 @@ impl Recorrection {
     /// ```
     pub fn columns(&self) -> Result<Arc<[ResultColumn]>> {
         let basis = Some(self.old.basis().to_string());
-        let of = |species: &String| {
-            PARTS.map(|part| {
-                let unit = if part == "change_per_u" { "u" } else { Unit::Percent.word() };
-                ResultColumn { name: format!("{species}_percent_{part}"), unit, basis: basis.clone() }
-            })
-        };
+        let of = |species: &String| parts_of(&format!("{species}_percent"), Unit::Percent.word(), basis.as_deref());
         Ok(self.old.species()?.iter().flat_map(of).collect())
     }
 
@@ -199,7 +191,7 @@ impl Recorrection {
                 let after = if *chosen { after.get(row) } else { before.get(row) };
                 let [Some(before), Some(after)] = [before.get(row), after] else { continue };
                 let u = u.and_then(|u| u.get(row)).filter(|u| *u > 0.0);
-                changed.put(place, row, before, after, u);
+                changed.put(place, row, [Some(before), Some(after)], u);
                 for limit in self.limits.iter().filter(|limit| limit.species == *name) {
                     if limit.allows(before) != limit.allows(after) {
                         changed.findings.push(crossed(number(row), limit, before, after));
@@ -269,7 +261,7 @@ impl Recorrection {
             };
             if let (Some(stored), Some(factor)) = (stored, factor) {
                 any = true;
-                changed.put(place, row, stored, stored * factor, None);
+                changed.put(place, row, [Some(stored), Some(stored * factor)], None);
             }
         }
         let said = match (any, factor) {
@@ -307,81 +299,6 @@ impl Recorrection {
         };
         Some(ratio(&self.new)? / ratio(&self.old)?)
     }
-}
-
-fn crossed(row: u64, limit: &SpecificationLimit, before: f64, after: f64) -> RowFinding {
-    let within = |percent: f64| if limit.allows(percent) { "within" } else { "outside" };
-    let bound = match (limit.low, limit.high) {
-        (Some(low), Some(high)) => format!("{low} to {high}"),
-        (Some(low), None) => format!("{low} and above"),
-        (None, Some(high)) => format!("up to {high}"),
-        (None, None) => String::new(),
-    };
-    let unit = Unit::Percent.word();
-    let text = format!(
-        "{} was {before:.4} {unit}, {} {bound} {unit}, and is {after:.4} {unit}, {}.",
-        limit.species,
-        within(before),
-        within(after)
-    );
-    let passed = limit.low.filter(|low| (before < *low) != (after < *low)).or(limit.high);
-    let finding =
-        Finding::new(Code::LimitCrossed, limit.species.as_str(), text).with_value(Unit::Percent.fraction(after));
-    RowFinding::new(
-        row,
-        &match passed {
-            Some(bound) => finding.with_bound(Unit::Percent.fraction(bound)),
-            None => finding,
-        },
-    )
-}
-
-/// Numbers of a re-correction while they are put together.
-struct Changed {
-    rows: usize,
-    numbers: Vec<f64>,
-    findings: Vec<RowFinding>,
-}
-
-impl Changed {
-    fn new(rows: usize, columns: usize) -> Self {
-        Self { rows, numbers: vec![f64::NAN; rows * columns], findings: Vec::new() }
-    }
-
-    fn put(&mut self, result: usize, row: usize, before: f64, after: f64, u: Option<f64>) {
-        let change = after - before;
-        let values = [before, after, change, u.map_or(f64::NAN, |u| change / u)];
-        for (part, value) in values.into_iter().enumerate() {
-            self.numbers[(result * PARTS.len() + part) * self.rows + row] = value;
-        }
-    }
-
-    fn clear(&mut self, result: usize, row: usize) {
-        for part in 0..PARTS.len() {
-            self.numbers[(result * PARTS.len() + part) * self.rows + row] = f64::NAN;
-        }
-    }
-
-    fn close(mut self, columns: Arc<[ResultColumn]>, first_row: u64, notes: Vec<Finding>) -> Corrected {
-        self.findings.sort_by_key(|finding| finding.row);
-        let mut codes = vec![0; self.rows];
-        most_severe(self.findings.iter().map(|finding| (finding, (finding.row - first_row) as usize)), &mut codes);
-        let valid = self.numbers.chunks_exact(self.rows.max(1)).map(there).collect();
-        let (rows, numbers, findings) = (self.rows, self.numbers, self.findings);
-        Corrected { rows, columns, numbers, valid, codes, findings, notes }
-    }
-}
-
-/// The bitmap of a column whose missing numbers are NaN; empty where all are there.
-fn there(column: &[f64]) -> Vec<u8> {
-    if column.iter().all(|value| !value.is_nan()) {
-        return Vec::new();
-    }
-    let mut bytes = vec![0; column.len().div_ceil(8)];
-    for (row, _) in column.iter().enumerate().filter(|(_, value)| !value.is_nan()) {
-        bytes[row / 8] |= 1 << (row % 8);
-    }
-    bytes
 }
 
 impl Correction {

@@ -11,8 +11,8 @@ use pyo3::types::{PyDict, PyList, PyString, PyTuple};
 use super::foreign;
 use super::plain::{Plain, exact_all, rows_of};
 use crate::batch::arrow::few;
+use crate::batch::Kind;
 use crate::batch::arrow::read::column_type;
-use crate::batch::{Kind, TableJob};
 use crate::error::{Error, Result};
 
 /// A column of a dict; what had to be converted is held here.
@@ -24,12 +24,11 @@ pub(super) enum Held<'py> {
     Coded(Vec<u32>, Vec<String>),
 }
 
-/// The columns of a dict that a job reads.
+/// The columns of a dict that are wanted.
 pub(super) fn read<'py, 'a>(
-    job: &'a dyn TableJob,
+    wanted: &'a [(String, Kind)],
     columns: &Bound<'py, PyDict>,
 ) -> PyResult<Vec<(&'a str, Held<'py>)>> {
-    let wanted = job.wanted();
     let mut held = Vec::with_capacity(columns.len());
     let mut rest = 0..0;
     for (key, column) in columns {
@@ -49,17 +48,39 @@ pub(super) fn read<'py, 'a>(
     Ok(held)
 }
 
+/// Every column of a dict that holds numbers or words, the column `ids` as words.
+pub(super) fn read_all<'py>(columns: &Bound<'py, PyDict>, ids: &str) -> PyResult<Vec<(String, Held<'py>)>> {
+    let mut held = Vec::with_capacity(columns.len());
+    for (key, column) in columns {
+        let Ok(name) = key.extract::<String>() else { continue };
+        let kind = if name == ids { Kind::Words } else { Kind::Numbers };
+        let quick = if name == ids { None } else { plain(&column) };
+        let read = match quick.or_else(|| words(&column).map(Held::Words)) {
+            Some(read) => read,
+            None => {
+                let form = form(kind, &column)?;
+                if form.is_instance_of::<PyString>() {
+                    continue;
+                }
+                of_form(&name, &form)?
+            }
+        };
+        held.push((name, read));
+    }
+    Ok(held)
+}
+
 /// What of it needs no interpreter.
-pub(super) fn lend<'a>(held: &'a [(&'a str, Held<'_>)]) -> PyResult<Vec<(&'a str, Plain<'a, PyBackedStr>)>> {
+pub(super) fn lend<'a, S: AsRef<str>>(held: &'a [(S, Held<'_>)]) -> PyResult<Vec<(&'a str, Plain<'a, PyBackedStr>)>> {
     let mask = |mask: &'a Option<PyReadonlyArray1<'_, bool>>| mask.as_ref().map(|mask| mask.as_slice()).transpose();
-    let lent = |(name, held): &'a (&'a str, Held<'_>)| {
+    let lent = |(name, held): &'a (S, Held<'_>)| {
         let plain = match held {
             Held::View(array, gone) => Plain::Numbers(foreign::numbers(array).unwrap_or_default(), mask(gone)?),
             Held::Own(numbers, gone) => Plain::Numbers(numbers, mask(gone)?),
             Held::Words(words) => Plain::Words(words),
             Held::Coded(places, words) => Plain::Coded(places, words),
         };
-        Ok((*name, plain))
+        Ok((name.as_ref(), plain))
     };
     held.iter().map(lent).collect()
 }
@@ -101,11 +122,19 @@ fn words(column: &Bound<'_, PyAny>) -> Option<Vec<Option<PyBackedStr>>> {
 /// Whatever else is brought to one of four forms by the Python side, which knows NumPy's types: a list of words, or
 /// numbers as f64, i64 or u64 with a mask.
 fn converted<'py>(name: &str, kind: Kind, column: &Bound<'py, PyAny>) -> PyResult<Held<'py>> {
-    let convert = column.py().import("beadchem.tables")?.getattr("_plain")?;
-    let form = convert.call1((column, kind == Kind::Words))?;
+    let form = form(kind, column)?;
     if let Ok(found) = form.cast::<PyString>() {
         return Err(column_type(name, kind, found.to_str()?).into());
     }
+    of_form(name, &form)
+}
+
+/// One of the four forms, or in words what the column is instead.
+fn form<'py>(kind: Kind, column: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+    column.py().import("beadchem.tables")?.getattr("_plain")?.call1((column, kind == Kind::Words))
+}
+
+fn of_form<'py>(name: &str, form: &Bound<'py, PyAny>) -> PyResult<Held<'py>> {
     if let Ok(list) = form.cast::<PyList>() {
         return Ok(Held::Words(list.extract()?));
     }

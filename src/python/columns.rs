@@ -24,7 +24,7 @@ pub(super) struct PyArrowColumns {
 }
 
 impl PyArrowColumns {
-    fn of(batches: Vec<RecordBatch>) -> Self {
+    pub(super) fn of(batches: Vec<RecordBatch>) -> Self {
         let schema = batches.first().map_or_else(|| SchemaRef::new(Schema::empty()), RecordBatch::schema);
         Self { schema, batches }
     }
@@ -85,6 +85,16 @@ type FindingRow = (u64, &'static str, &'static str, String, f64, f64, String);
 pub(super) struct PyCorrectedArrays {
     numbers: Py<PyArray2<f64>>,
     rest: Corrected,
+}
+
+impl PyCorrectedArrays {
+    /// With numbers of its own.
+    pub(super) fn of(py: Python<'_>, mut rest: Corrected) -> PyResult<Self> {
+        let numbers = core::mem::take(&mut rest.numbers);
+        let shape = [rest.columns().len(), rest.rows()];
+        let block = Array2::from_shape_vec(shape, numbers).map_err(|_| arrays::uneven(shape))?;
+        Ok(Self { numbers: PyArray2::from_owned_array(py, block).unbind(), rest })
+    }
 }
 
 #[pymethods]
@@ -166,25 +176,16 @@ pub(super) fn correct_arrays<'py>(
     nan_is_null: bool,
     out: Option<Bound<'py, PyAny>>,
 ) -> PyResult<PyCorrectedArrays> {
-    let held = arrays::read(job, columns)?;
+    let held = arrays::read(job.wanted(), columns)?;
     let table = arrays::lend(&held)?;
-    let (numbers, rest) = match out {
-        Some(out) => {
-            let out = arrays::block(&out)?;
-            let mut block = out.try_readwrite().map_err(|_| arrays::shared())?;
-            let numbers = arrays::room(&mut block, &table)?;
-            let rest = py.detach(|| correct_plain(job, &table, nan_is_null, options, Some(numbers)))?;
-            (out.clone(), rest)
-        }
-        None => {
-            let mut rest = py.detach(|| correct_plain(job, &table, nan_is_null, options, None))?;
-            let numbers = core::mem::take(&mut rest.numbers);
-            let shape = [rest.columns().len(), rest.rows()];
-            let block = Array2::from_shape_vec(shape, numbers).map_err(|_| arrays::uneven(shape))?;
-            (PyArray2::from_owned_array(py, block), rest)
-        }
+    let Some(out) = out else {
+        return PyCorrectedArrays::of(py, py.detach(|| correct_plain(job, &table, nan_is_null, options, None))?);
     };
-    Ok(PyCorrectedArrays { numbers: numbers.unbind(), rest })
+    let out = arrays::block(&out)?;
+    let mut block = out.try_readwrite().map_err(|_| arrays::shared())?;
+    let numbers = arrays::room(&mut block, &table)?;
+    let rest = py.detach(|| correct_plain(job, &table, nan_is_null, options, Some(numbers)))?;
+    Ok(PyCorrectedArrays { numbers: out.clone().unbind(), rest })
 }
 
 /// How a table is run, from Python's words.

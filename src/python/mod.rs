@@ -8,6 +8,7 @@ mod charge;
 mod closure;
 mod coefficients;
 mod columns;
+mod compare;
 mod composition;
 mod convert;
 mod correction;
@@ -48,6 +49,8 @@ mod _core {
     use super::coefficients::PyCoefficientSet;
     #[pymodule_export]
     use super::columns::{PyArrowColumns, PyCorrectedArrays, PyCorrectedTable};
+    #[pymodule_export]
+    use super::compare::{PyComparison, PyDifference};
     #[pymodule_export]
     use super::composition::{PyBelow, PyComposition, PyLinks};
     #[pymodule_export]

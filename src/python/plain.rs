@@ -83,15 +83,26 @@ pub(super) fn correct_plain<W: AsRef<str>>(
     options: &RunOptions<'_>,
     out: Option<&mut [f64]>,
 ) -> Result<Corrected> {
-    let bits: Vec<Option<Vec<u8>>> = list.iter().map(|(_, plain)| plain.bits(nan_is_null)).collect();
     let own = job.identity();
+    let named = list.iter().find(|(name, _)| own == Some(*name));
+    let found = named.map(|(_, plain)| names::doubled(plain.words().flatten()));
+    let options = RunOptions { doubled: options.doubled.or(found.as_ref()), ..options.clone() };
+    with_columns(list, nan_is_null, own, |columns| job.run_rows(columns, &options, out))
+}
+
+/// Lends plain columns; each row of the column `own` has a word of its own.
+pub(super) fn with_columns<W: AsRef<str>, R>(
+    list: &[(&str, Plain<'_, W>)],
+    nan_is_null: bool,
+    own: Option<&str>,
+    run: impl FnOnce(&Columns<'_>) -> Result<R>,
+) -> Result<R> {
+    let bits: Vec<Option<Vec<u8>>> = list.iter().map(|(_, plain)| plain.bits(nan_is_null)).collect();
     let mut columns = Columns::new(rows_of(list));
     for ((name, plain), bits) in list.iter().zip(&bits) {
         columns.push(*name, plain.column(bits.as_ref(), own == Some(*name))?)?;
     }
-    let named = list.iter().find(|(name, _)| own == Some(*name));
-    let found = named.map(|(_, plain)| names::doubled(plain.words().flatten()));
-    job.run_rows(&columns, &RunOptions { doubled: options.doubled.or(found.as_ref()), ..options.clone() }, out)
+    run(&columns)
 }
 
 /// The bits of the cells that are not masked.

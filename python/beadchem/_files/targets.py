@@ -39,26 +39,30 @@ def check_target(path: Path, source: Path, *, compression: str) -> None:
     if source.is_dir():
         if path.suffix in {".parquet", ".xlsx"} or is_csv(path) or path.is_file():
             raise _bad_name(f"The source is a folder, {path} names a file.", "Name a folder as target.")
+        _check_parent(path)
     else:
-        _check_file(path)
-    if not path.parent.is_dir():
-        raise _bad_name(f"There is no folder {path.parent}.", "Make it, or choose another.")
+        check_file(path)
 
 
 def check_list(path: Path, target: Path) -> None:
     """Refuses the name of a list of findings under which none can be written; see `check_target`."""
-    _check_file(path)
     if path == target or target in path.parents:
         raise _bad_name(f"{path} is the target, or lies in it.", "Choose another name for the list.")
-    if not path.parent.is_dir():
-        raise _bad_name(f"There is no folder {path.parent}.", "Make it, or choose another.")
+    check_file(path)
 
 
-def _check_file(path: Path) -> None:
+def check_file(path: Path) -> None:
+    """Refuses the name of a file under which no table can be written; see `check_target`."""
     if path.is_dir():
         raise _bad_name(f"{path} is a folder.", "Name a file that ends in .parquet, .csv or .csv.gz.")
     if path.suffix != ".parquet" and not is_csv(path):
         raise _bad_name(f"{path}: no table can be written under this name.", "Names end in .parquet, .csv or .csv.gz.")
+    _check_parent(path)
+
+
+def _check_parent(path: Path) -> None:
+    if not path.parent.is_dir():
+        raise _bad_name(f"There is no folder {path.parent}.", "Make it, or choose another.")
 
 
 def _bad_name(text: str, hint: str) -> Exception:

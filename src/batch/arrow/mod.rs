@@ -1,10 +1,14 @@
 //! Apache Arrow: a record batch in, a record batch out, numbers not copied on either way.
 
+pub(crate) mod compared;
 pub(crate) mod names;
 #[doc(hidden)]
 pub use names::few;
 pub(crate) mod read;
+pub(crate) mod whole;
 pub(crate) mod write;
+
+pub use compared::{compare_batches, compared_batch};
 
 use super::job::{Kind, TableJob};
 use super::options::RunOptions;

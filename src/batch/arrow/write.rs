@@ -20,7 +20,7 @@ static WORDS: LazyLock<ArrayRef> =
     LazyLock::new(|| Arc::new(StringArray::from_iter_values(Code::ALL.iter().map(|code| code.word()))));
 
 /// What cannot happen with columns of our own making is still told.
-fn broken(why: ArrowError) -> Error {
+pub(super) fn broken(why: ArrowError) -> Error {
     Error::Conflict {
         code: Code::StreamBroken,
         detail: format!("The results do not fit a record batch: {why}."),
