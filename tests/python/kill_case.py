@@ -5,20 +5,46 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import time
+from dataclasses import dataclass
+from functools import cache
 from multiprocessing import forkserver
 from pathlib import Path
 from typing import Any
 
+import beadchem as bc
+import native_case
 import pyarrow as pa
 import pyarrow.csv as pacsv
 import pyarrow.parquet as pq
-import stream_case as case
 from beadchem import streams
 from beadchem._files import faults
+from stream_case import same_to_the_bit
 
 ROWS = 400
-SMALL = {"chunk_rows": 100, "part_rows": 200, "row_group_rows": 150}
+SMALL = {"chunk_rows": 100, "part_rows": 200, "row_group_rows": 150, "uncertainty": "variance"}
 PLACES = ["file", "folder", "csv"]
+
+
+@cache
+def correction() -> bc.Correction:
+    """The correction of these runs."""
+    return native_case.correction()
+
+
+@dataclass(frozen=True)
+class Slower:
+    """The same correction with a pause before each chunk, so that a run can be killed midway."""
+
+    real: bc.Correction
+    pause_s: float
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.real, name)
+
+    def correct_stream(self, source: Any, **options: Any) -> Any:
+        time.sleep(self.pause_s)
+        return self.real.correct_stream(source, **options)
 
 
 def server() -> Any:
@@ -38,7 +64,7 @@ def server() -> Any:
 
 
 def source_of(place: str, folder: Path) -> Path:
-    table = pa.concat_tables([case.beads(ROWS - 5), case.beads(5)])  # the last five beads are the first five again
+    table = pa.concat_tables([native_case.beads(ROWS - 5), native_case.beads(5)])  # the last five beads are the first five again
     if place == "csv":
         pacsv.write_csv(table, folder / "in.csv")
         return folder / "in.csv"
@@ -58,9 +84,8 @@ def target_of(place: str, folder: Path) -> Path:
 def work(source: Path, folder: Path, place: str, pause_s: float = 0.0) -> streams.Outcome:
     """The run of these tests; every file it ends in is in `folder`."""
     folder.mkdir(exist_ok=True)
-    return streams.correct_file(
-        case.correction().pausing(pause_s), source, target_of(place, folder), rejects=folder / "rejects.csv", findings=folder / "all.csv", **SMALL
-    )
+    how = Slower(correction(), pause_s)
+    return streams.correct_file(how, source, target_of(place, folder), rejects=folder / "rejects.csv", findings=folder / "all.csv", **SMALL)
 
 
 def killed_at(point: int, source: Path, folder: Path, place: str) -> None:
@@ -99,7 +124,7 @@ def content(folder: Path) -> dict[str, Any]:
 
 def same(left: dict[str, Any], right: dict[str, Any]) -> bool:
     return left.keys() == right.keys() and all(
-        case.same_to_the_bit(one, right[name]) if isinstance(one, pa.Table) else one == right[name] for name, one in left.items()
+        same_to_the_bit(one, right[name]) if isinstance(one, pa.Table) else one == right[name] for name, one in left.items()
     )
 
 

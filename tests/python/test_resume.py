@@ -18,7 +18,7 @@ if not hasattr(signal, "SIGKILL"):
 
 import numpy as np  # noqa: E402
 import pyarrow.parquet as pq  # noqa: E402
-import stream_case as case  # noqa: E402
+import native_case as case  # noqa: E402
 from beadchem import streams  # noqa: E402
 from beadchem._files import faults  # noqa: E402
 from kill_case import (  # noqa: E402
@@ -26,6 +26,7 @@ from kill_case import (  # noqa: E402
     ROWS,
     SMALL,
     content,
+    correction,
     exit_code,
     killed_at,
     points_of,
@@ -114,9 +115,9 @@ def test_parts_of_another_run_are_refused_in_words(tmp_path: Path, change: str) 
     place = "folder" if change == "file added" else "file"
     source, folder = source_of(place, tmp_path), tmp_path / "out"
     interrupted(source, folder, place)
-    changed, options = case.correction(), dict(SMALL)
+    changed, options = correction(), dict(SMALL)
     if change == "correction":
-        changed, words = case.StandIn(iron=4e-4), "it was begun with correction"
+        changed, words = correction().with_flux_loss("F-121", 0.7), "it was begun with correction"
     elif change == "option":
         options, words = {**SMALL, "row_group_rows": 90}, "it was begun with row groups of 150, now it is 90"
     elif change == "source":
@@ -178,13 +179,13 @@ def test_two_runs_to_one_target_do_not_mix(tmp_path: Path) -> None:
         refusals.append(refused.value.code)
 
     folder.mkdir()
-    streams.correct_file(case.correction(), source, folder / "out.parquet", progress=second, **SMALL)
+    streams.correct_file(correction(), source, folder / "out.parquet", progress=second, **SMALL)
     assert set(refusals) == {"run.busy"}
 
 
 def test_a_refused_run_leaves_nothing_behind(tmp_path: Path) -> None:
     pq.write_table(case.beads(10).drop_columns("sample_g"), tmp_path / "in.parquet")
-    with pytest.raises(KeyError):
+    with pytest.raises(bc.BeadchemError, match="sample_g"):
         work(tmp_path / "in.parquet", tmp_path / "out", "file")
     assert list((tmp_path / "out").iterdir()) == []
 
