@@ -1813,6 +1813,8 @@ class Correction:
         """The declared columns."""
     def result_fields(self, uncertainty: str = "none") -> list[tuple[str, str, str | None]]:
         """The columns of the results as (name, unit, basis or None)."""
+    def metadata(self, uncertainty: str = "none") -> dict[str, str]:
+        """What the schema metadata of a table of results hold, as key and text."""
     def correct_stream(
         self,
         source: object,
@@ -1888,6 +1890,10 @@ class Recorrection:
     @property
     def identity(self) -> str | None:
         """The column of bead ids, which no two rows may share."""
+    def result_fields(self, uncertainty: str = "none") -> list[tuple[str, str, str | None]]:
+        """The columns of the results as (name, unit, basis or None)."""
+    def metadata(self, uncertainty: str = "none") -> dict[str, str]:
+        """What the schema metadata of a table of results hold, as key and text."""
     def correct_stream(
         self,
         source: object,

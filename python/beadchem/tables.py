@@ -22,6 +22,12 @@ class TableJob(Protocol):
     def identity(self) -> str | None:
         """The column of names no two rows may share."""
 
+    def result_fields(self, uncertainty: str = "none") -> list[tuple[str, str, str | None]]:
+        """The columns of the results as (name, unit, basis or None)."""
+
+    def metadata(self, uncertainty: str = "none") -> dict[str, str]:
+        """What is written into the metadata of a table of results."""
+
     def correct_stream(
         self,
         source: Any,
@@ -73,7 +79,7 @@ def correct(
     |---|---|---|
     | dict of arrays | dict of arrays, views of one block; masked if a column was | without masks: null, which is NaN |
     | NumPy structured array | the same, masked or record array too | without masks: null, which is NaN |
-    | pandas DataFrame | NumPy, nullable or pyarrow columns as those read; index kept | NumPy columns: NaN is null |
+    | pandas DataFrame | NumPy, nullable or pyarrow columns as those read; index and attrs kept | NumPy columns: NaN is null |
     | polars DataFrame | polars DataFrame; polars joins its chunks when it hands them out | - |
     | polars LazyFrame | LazyFrame, also in the streaming engine | - |
     | pyarrow Table, RecordBatch | chunks and schema metadata kept | - |
@@ -84,6 +90,9 @@ def correct(
 
     pandas 3 takes NaN for missing in nullable and pyarrow columns as well, unless told to keep them apart. Findings of a
     RecordBatchReader are complete once its table was read to the end; those of a LazyFrame run the table again.
+
+    The metadata of an Arrow schema say what the results rest on (`beadchem`: provenance and the whole correction, as JSON) and
+    those of its fields unit and basis; a pandas frame has the same in its `attrs` (`beadchem`, `units`, `basis`).
 
     Bead ids that occur twice are looked for in the whole table, in a reader within each batch. `doubled` names them where
     they are known, `doubled=()` says there are none. A LazyFrame with bead ids is read as a whole unless that is said;
@@ -191,6 +200,13 @@ class _Ask:
     def arrays(self, columns: dict[str, Any], out: Any = None, nan_is_null: bool = False) -> _core.CorrectedArrays:
         return self.correction.correct_arrays(columns, out=out, nan_is_null=nan_is_null, **self.said())
 
+    def attributes(self) -> dict[str, Any]:
+        """What the schema of an Arrow table of results says, for tables that have attributes instead: plain JSON."""
+        fields = self.correction.result_fields(self.uncertainty)
+        units = {name: unit for name, unit, _ in fields}
+        basis = {name: basis for name, _, basis in fields if basis is not None}
+        return {**self.correction.metadata(self.uncertainty), "units": units, "basis": basis}
+
     def kept(self, table: Any, names: Sequence[str], results: Sequence[str]) -> dict[str, Any]:
         """The kept columns of a table of arrays."""
         for name in self.keep:
@@ -251,6 +267,7 @@ def _pandas(frame: Any, ask: _Ask) -> Any:
         result.index = frame.index
     if kept:
         result = pd.concat([frame[list(kept)], result], axis=1)
+    result.attrs = {**frame.attrs, **ask.attributes()}
     return ask.give(result, found)
 
 

@@ -1,6 +1,6 @@
 //! Corrections of tables: what is asked, and the two ways in.
 
-use std::collections::HashSet;
+use std::collections::{BTreeMap, HashSet};
 
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
@@ -113,6 +113,18 @@ enum Fusion {
     Fixed(Number),
 }
 
+/// Name, unit and basis of a column of results.
+type ResultField = (String, &'static str, Option<String>);
+
+fn result_fields(job: &dyn TableJob, uncertainty: &str) -> Result<Vec<ResultField>> {
+    let columns = job.results(Uncertainty::from_word(uncertainty)?)?;
+    Ok(columns.iter().map(|column| (column.name.clone(), column.unit, column.basis.clone())).collect())
+}
+
+fn metadata(job: &dyn TableJob, uncertainty: &str) -> Result<BTreeMap<String, String>> {
+    Ok(job.metadata(Uncertainty::from_word(uncertainty)?)?.into_iter().collect())
+}
+
 /// What is asked of a table: everything that decides a number, in one document.
 ///
 /// Parameters
@@ -213,9 +225,13 @@ impl PyCorrection {
     }
     /// The columns of the results as (name, unit, basis or None).
     #[pyo3(signature = (uncertainty="none"))]
-    fn result_fields(&self, uncertainty: &str) -> Result<Vec<(String, &'static str, Option<String>)>> {
-        let columns = self.0.result_columns(Uncertainty::from_word(uncertainty)?)?;
-        Ok(columns.iter().map(|column| (column.name.clone(), column.unit, column.basis.clone())).collect())
+    fn result_fields(&self, uncertainty: &str) -> Result<Vec<ResultField>> {
+        result_fields(&self.0, uncertainty)
+    }
+    /// What the schema metadata of a table of results hold, as key and text: JSON with provenance and the whole correction.
+    #[pyo3(signature = (uncertainty="none"))]
+    fn metadata(&self, uncertainty: &str) -> Result<BTreeMap<String, String>> {
+        metadata(&self.0, uncertainty)
     }
     /// Any table that speaks Arrow; the interpreter is free meanwhile.
     #[pyo3(signature = (source, *, uncertainty="none", threads=1, first_row=0, keep=Vec::new(), doubled=None))]
@@ -353,6 +369,16 @@ impl PyRecorrection {
     #[getter]
     fn identity(&self) -> Option<&str> {
         self.0.identity()
+    }
+    /// The columns of the results as (name, unit, basis or None).
+    #[pyo3(signature = (uncertainty="none"))]
+    fn result_fields(&self, uncertainty: &str) -> Result<Vec<ResultField>> {
+        result_fields(&self.0, uncertainty)
+    }
+    /// What the schema metadata of a table of results hold, as key and text: JSON with both corrections.
+    #[pyo3(signature = (uncertainty="none"))]
+    fn metadata(&self, uncertainty: &str) -> Result<BTreeMap<String, String>> {
+        metadata(&self.0, uncertainty)
     }
     /// Any table that speaks Arrow; the interpreter is free meanwhile.
     #[pyo3(signature = (source, *, uncertainty="none", threads=1, first_row=0, keep=Vec::new(), doubled=None))]
