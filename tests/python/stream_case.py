@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import time
 from dataclasses import dataclass
 from typing import Any
 
@@ -39,19 +38,14 @@ class StandIn:
 
     iron: float = 3.25e-4
     silicon: float = 7.5e-4
-    pause_s: float = 0.0
 
     def to_json(self) -> str:
-        return json.dumps({"kind": "stand-in", "iron": self.iron, "silicon": self.silicon, "pause_s": self.pause_s})
+        return json.dumps({"kind": "stand-in", "iron": self.iron, "silicon": self.silicon})
 
     @staticmethod
     def from_json(text: str) -> StandIn:
         body = json.loads(text)
-        return StandIn(body["iron"], body["silicon"], body["pause_s"])
-
-    def pausing(self, seconds: float) -> StandIn:
-        """The same correction, slower: so that it can be killed midway."""
-        return StandIn(self.iron, self.silicon, seconds)
+        return StandIn(body["iron"], body["silicon"])
 
     @property
     def digest(self) -> str:
@@ -74,7 +68,6 @@ class StandIn:
         first_row: int = 0,
         doubled: set[str] | None = None,
     ) -> Corrected:
-        time.sleep(self.pause_s)
         table = pa.table(source) if hasattr(source, "__arrow_c_stream__") else pa.Table.from_batches([pa.record_batch(source)])
         ids = table.column("bead").to_pylist() if "bead" in table.column_names else [None] * table.num_rows
         refused: list[list[tuple[str, str, str, Any]]] = [[] for _ in ids]
