@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import os
+import contextlib
 import subprocess
 import sys
 import time
@@ -39,14 +39,16 @@ def stored(folder: Path, rows: int, old: bc.Correction) -> Path:
 
 def run(command: list[str], folder: Path) -> tuple[subprocess.CompletedProcess[str], float, float]:
     """Runs a command; beside what it printed the seconds it took and its peak of resident memory in MB."""
-    start = time.monotonic()
+    start, peak = time.monotonic(), 0
     with (folder / "printed").open("w+", encoding="utf-8") as printed, (folder / "said").open("w+", encoding="utf-8") as said:
-        child = subprocess.Popen(command, cwd=folder, stdout=printed, stderr=said)
-        _, status, used = os.wait4(child.pid, 0)
+        child = psutil.Popen(command, cwd=folder, stdout=printed, stderr=said)
+        while child.poll() is None:
+            with contextlib.suppress(psutil.NoSuchProcess):
+                peak = max(peak, child.memory_info().rss)
+            time.sleep(0.005)
         seconds = time.monotonic() - start
-        child.returncode = os.waitstatus_to_exitcode(status)
         texts = [file.seek(0) or file.read() for file in (printed, said)]
-    return subprocess.CompletedProcess(command, child.returncode, *texts), seconds, used.ru_maxrss / 1024
+    return subprocess.CompletedProcess(command, child.returncode, *texts), seconds, peak / 2**20
 
 
 def bits(numbers: Any) -> Any:
