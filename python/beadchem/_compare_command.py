@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from itertools import islice
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -58,12 +58,10 @@ def _refused(text: str) -> int:
 
 def compare_command(chosen: argparse.Namespace) -> int:
     """The summary, the rows that cross a limit and the rows that only one file has go to stdout."""
-    from beadchem._comparing import compare
-
     if chosen.out is not None:
         _check_out(chosen.out, chosen)
     names = None if chosen.results is None else [name.strip() for name in chosen.results.split(",") if name.strip()]
-    table, found = compare(
+    found = Comparison(
         _table(chosen.old, chosen.by),
         _table(chosen.new, chosen.by),
         by=chosen.by,
@@ -72,23 +70,26 @@ def compare_command(chosen: argparse.Namespace) -> int:
         limits=dict(chosen.limit),
     )
     sys.stdout.write(f"{found!r}\n")
-    for line in _rows(table, found):
+    for line in _rows(found):
         sys.stdout.write(f"{line}\n")
     if chosen.out is not None:
-        _write(table, chosen.out)
+        _write(found, chosen.out)
     return SAME if found.is_same else DIFFERENT
 
 
-def _rows(table: Any, found: Comparison) -> Any:
+def _rows(found: Comparison) -> Iterator[str]:
     """A line for each row that crosses a limit, and for the first rows that only one file has."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
     for row, bead, text in found.crossings:
         yield f"row {row}{f' (bead {bead})' if bead else ''}: {text}"
-    alone = [place for place, pair in enumerate(found.rows) if None in pair]
-    reasons = table.column("reason")
-    for place in islice(alone, _NAMED):
-        yield f"row {place}: {reasons[place].as_py()}"
-    if len(alone) > _NAMED:
-        yield f"and {len(alone) - _NAMED} more rows without a partner; --out lists all of them"
+    said = pa.table(found.findings)
+    alone = said.filter(pc.not_equal(pc.cast(said.column("code"), pa.string()), "limit.crossed"))
+    for one in alone.slice(0, _NAMED).to_pylist():
+        yield f"row {one['row']}: {one['reason']}"
+    if alone.num_rows > _NAMED:
+        yield f"and {alone.num_rows - _NAMED} more rows without a partner; --out lists all of them"
 
 
 def _table(path: Path, by: str | None) -> Any:
@@ -152,18 +153,23 @@ def _check_out(path: Path, chosen: argparse.Namespace) -> None:
         raise refused("file.exists", f"{path} stands there already.", hint="Choose another name, or say --overwrite.")
 
 
-def _write(table: Any, path: Path) -> None:
+def _write(found: Comparison, path: Path) -> None:
     """Writes the rows; the file appears under its name whole or not at all."""
+    import pyarrow as pa
     from beadchem._files.durable import place, working_name
     from beadchem._files.pieces import rechunk
     from beadchem._files.targets import open_writer
     from beadchem.streams import CHUNK_ROWS
 
+    table = pa.table(found.table)
     working = working_name(path)
-    writer = open_writer(working, path.name, table.schema, "zstd")
     try:
-        for batch in rechunk(table.to_batches(), CHUNK_ROWS):
-            writer.write(batch)
+        writer = open_writer(working, path.name, table.schema, "zstd")
+        try:
+            for batch in rechunk(table.to_batches(), CHUNK_ROWS):
+                writer.write(batch)
+        finally:
+            writer.close()
+        place(working, path)
     finally:
-        writer.close()
-    place(working, path)
+        working.unlink(missing_ok=True)

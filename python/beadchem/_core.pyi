@@ -1721,6 +1721,9 @@ class Comparison:
     def rows(self) -> list[tuple[int | None, int | None]]:
         """For each row its place in the old and in the new table, or None."""
     @property
+    def unpaired(self) -> list[int]:
+        """The rows that only one table has, or that could not be joined."""
+    @property
     def ids(self) -> list[str | None]:
         """For each row its id, or None."""
     @property

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use crate::batch::changed::{Changed, PARTS, crossed, parts_of};
-use crate::batch::column::{Column, Columns, Numbers};
+use crate::batch::column::{Column, Columns, Numbers, Words};
 use crate::batch::compared::{Compared, Difference, Named};
 use crate::batch::document::TableProvenance;
 use crate::batch::pairs::{Pairs, by_column, by_place, ids, no_column, words};
@@ -287,54 +287,40 @@ impl<'t> Sides<'t> {
     }
 }
 
-/// What can have moved a row: the names of inputs, then of versions, and for each pair of rows which of them differ.
-struct Trace<'v> {
+/// What can have moved a row: the names of inputs, then of versions.
+struct Trace {
     names: Vec<String>,
-    /// For each input whether it differs in a pair.
+    inputs: usize,
+    /// For each name whether it differs in a pair.
     differs: Vec<Vec<bool>>,
-    versions: &'v [VersionChange],
-    /// For each pair the flux lots of its rows, where a column names them.
-    lots: Option<Vec<[Option<String>; 2]>>,
 }
 
-impl<'v> Trace<'v> {
-    fn of(
-        old: &Columns<'_>,
-        new: &Columns<'_>,
-        pairs: &Pairs,
-        inputs: &[String],
-        versions: &'v [VersionChange],
-    ) -> Self {
-        let differs = inputs.iter().map(|name| differing(old, new, pairs, name)).collect();
-        let names = inputs.iter().cloned().chain(versions.iter().map(|change| change.what.clone())).collect();
-        let lots = match (old.get("flux_lot"), new.get("flux_lot")) {
-            (Some(Column::Words(before)), Some(Column::Words(after)))
-                if versions.iter().any(|held| held.lot.is_some()) =>
-            {
-                let of = |[one, other]: &[Option<usize>; 2]| {
-                    [one.and_then(|row| before.get(row)), other.and_then(|row| after.get(row))]
-                        .map(|lot| lot.map(str::to_owned))
-                };
-                Some(pairs.rows.iter().map(of).collect())
-            }
-            _ => None,
-        };
-        Self { names, differs, versions, lots }
+impl Trace {
+    fn of(old: &Columns<'_>, new: &Columns<'_>, pairs: &Pairs, inputs: &[String], versions: &[VersionChange]) -> Self {
+        let of_version = |change: &VersionChange| can_move(change, old, new, pairs);
+        let of_input = |name: &String| differing(old, new, pairs, name);
+        Self {
+            names: inputs.iter().cloned().chain(versions.iter().map(|change| change.what.clone())).collect(),
+            inputs: inputs.len(),
+            differs: inputs.iter().map(of_input).chain(versions.iter().map(of_version)).collect(),
+        }
     }
 
     /// What differs in a pair, by place among the names.
     fn of_row(&self, row: usize, held: &mut Vec<usize>) {
         held.clear();
-        held.extend((0..self.differs.len()).filter(|&input| self.differs[input][row]));
-        let can = |change: &VersionChange| match (&change.lot, &self.lots) {
-            (Some(lot), Some(lots)) => lots[row].iter().any(|held| held.as_ref() == Some(lot)),
-            _ => true,
-        };
-        held.extend(
-            (0..self.versions.len())
-                .filter(|&place| can(&self.versions[place]))
-                .map(|place| self.differs.len() + place),
-        );
+        held.extend((0..self.differs.len()).filter(|&name| self.differs[name][row]));
+    }
+}
+
+/// The pairs that a version can have moved: all, or for a flux lot those that name it, where a column does.
+fn can_move(change: &VersionChange, old: &Columns<'_>, new: &Columns<'_>, pairs: &Pairs) -> Vec<bool> {
+    match (&change.lot, old.get("flux_lot"), new.get("flux_lot")) {
+        (Some(lot), Some(Column::Words(before)), Some(Column::Words(after))) => {
+            let names = |words: &Words<'_>, row: Option<usize>| row.and_then(|row| words.get(row)) == Some(lot);
+            pairs.rows.iter().map(|[one, other]| names(before, *one) || names(after, *other)).collect()
+        }
+        _ => vec![true; pairs.rows.len()],
     }
 }
 
@@ -360,7 +346,7 @@ fn differing(old: &Columns<'_>, new: &Columns<'_>, pairs: &Pairs, name: &str) ->
 /// The way through the pairs.
 struct Walk<'a> {
     comparison: &'a Comparison,
-    trace: &'a Trace<'a>,
+    trace: &'a Trace,
     differences: Vec<Difference>,
     /// For each result how often each name differed in rows that moved.
     with: Vec<Vec<usize>>,
@@ -373,7 +359,7 @@ struct Walk<'a> {
 }
 
 impl<'a> Walk<'a> {
-    fn new(comparison: &'a Comparison, results: &[String], pairs: &Pairs, trace: &'a Trace<'a>) -> Self {
+    fn new(comparison: &'a Comparison, results: &[String], pairs: &Pairs, trace: &'a Trace) -> Self {
         let limits = |name: &String| comparison.limits.iter().filter(|limit| column_of(limit) == *name).collect();
         Self {
             comparison,
@@ -443,7 +429,7 @@ impl<'a> Walk<'a> {
 
     /// What was found, in the order of rows.
     fn close(mut self, pairs: &Pairs, results: &[String]) -> (Vec<Difference>, crate::batch::Corrected, Named, Named) {
-        let inputs = self.trace.differs.len();
+        let inputs = self.trace.inputs;
         for (found, with) in self.differences.iter_mut().zip(&self.with) {
             let mut named: Vec<(String, usize)> = self.trace.names.iter().cloned().zip(with.iter().copied()).collect();
             let versions = named.split_off(inputs);

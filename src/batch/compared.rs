@@ -253,6 +253,17 @@ impl Compared {
         [1, 0].map(|other| self.pairs.iter().filter(|pair| pair[other].is_none()).count())
     }
 
+    /// The rows that only one table has, those that could not be joined included.
+    ///
+    /// ```
+    /// use beadchem::batch::{Columns, Comparison};
+    /// assert_eq!(Comparison::new().run(&Columns::new(0), &Columns::new(0))?.unpaired().count(), 0);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn unpaired(&self) -> impl Iterator<Item = usize> {
+        (0..self.pairs.len()).filter(|&row| self.pairs[row].contains(&None))
+    }
+
     /// Whether both tables have the same rows and results, within the tolerance.
     ///
     /// ```

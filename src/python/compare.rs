@@ -198,6 +198,11 @@ impl PyComparison {
     fn rows(&self) -> Vec<(Option<usize>, Option<usize>)> {
         self.0.rows().iter().map(|[old, new]| (*old, *new)).collect()
     }
+    /// The rows that only one table has, or that could not be joined.
+    #[getter]
+    fn unpaired(&self) -> Vec<usize> {
+        self.0.unpaired().collect()
+    }
     /// For each row its id, or None.
     #[getter]
     fn ids(&self) -> Vec<Option<&str>> {

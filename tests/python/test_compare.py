@@ -16,6 +16,7 @@ import pyarrow.parquet as pq
 import pytest
 import table_kinds as tk
 from beadchem import __main__
+from beadchem._files import faults
 
 ROWS = 24
 MOVED, GONE, SPOILT = 3, 7, 11
@@ -78,6 +79,7 @@ def test_every_kind_of_table_comes_back_as_its_kind(kind: tk.Kind, both: tuple[p
     assert made["moved_with"][MOVED] == "sample_g" and made["finding"][GONE] == "bead.unmatched"
     lime = next(one for one in found.differences if one.column == "CaO_percent")
     assert (lime.compared, lime.moved, lime.gone, lime.with_inputs, lime.unexplained) == (ROWS - 2, 1, 1, [("sample_g", 1)], 0)
+    assert found.unpaired == [GONE] and found.rows[GONE] == (GONE, None)
     assert lime.largest_row == MOVED and lime.largest == wanted["CaO_percent_change"][MOVED]
 
 
@@ -232,6 +234,22 @@ def test_what_the_system_refuses_is_2_too(monkeypatch: pytest.MonkeyPatch, tmp_p
 
         monkeypatch.setattr(_compare_command, "compare_command", fails)
         assert compare("old.csv", "new.csv") == 2 and words in capsys.readouterr().err
+
+
+def test_a_disk_that_fails_leaves_no_file(both: tuple[pa.Table, pa.Table], tmp_path: Path, capsys: Any) -> None:
+    write(both[0], tmp_path / "old.parquet")
+
+    def full(name: str) -> None:
+        if name == "written":
+            raise OSError(28, "No space left on device", "rows.csv")
+
+    faults.install(full)
+    try:
+        assert compare(tmp_path / "old.parquet", tmp_path / "old.parquet", "--out", tmp_path / "rows.csv") == 2
+    finally:
+        faults.install(None)
+    assert capsys.readouterr().err == "rows.csv: No space left on device.\n"
+    assert [path.name for path in tmp_path.iterdir()] == ["old.parquet"]
 
 
 def test_a_folder_of_parquet_files_is_one_table(both: tuple[pa.Table, pa.Table], tmp_path: Path) -> None:

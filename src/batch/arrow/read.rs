@@ -60,6 +60,19 @@ impl Held {
         Ok(columns)
     }
 
+    /// A column of numbers; nothing where it holds words.
+    pub(super) fn numbers(&self, name: &str) -> Result<Option<Numbers<'_>>> {
+        match self.columns.iter().find(|(own, _)| own == name) {
+            Some((_, held @ (HeldColumn::Numbers(..) | HeldColumn::Nothing(Kind::Numbers, ..)))) => {
+                match held.borrow(name)? {
+                    Column::Numbers(numbers) => Ok(Some(numbers)),
+                    Column::Words(_) => Ok(None),
+                }
+            }
+            _ => Ok(None),
+        }
+    }
+
     /// The words of a column, row by row; none where there is no such column.
     pub(super) fn words(&self, name: &str) -> Result<Vec<Option<&str>>> {
         let held = self.columns.iter().find(|(own, _)| own == name);

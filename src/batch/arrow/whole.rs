@@ -58,9 +58,8 @@ impl Whole {
 fn gathered(chunks: &[Held], name: &str, rows: usize) -> Result<Gathered> {
     let (mut values, mut bits, mut row) = (Vec::with_capacity(rows), vec![0_u8; rows.div_ceil(8)], 0);
     for chunk in chunks {
-        let columns = chunk.columns(0, None)?;
-        let Some(Column::Numbers(numbers)) = columns.get(name) else { return Ok(Gathered::Words) };
-        for place in 0..columns.rows() {
+        let Some(numbers) = chunk.numbers(name)? else { return Ok(Gathered::Words) };
+        for place in 0..numbers.values().len() {
             let number = numbers.get(place);
             values.push(number.unwrap_or(f64::NAN));
             bits[row / 8] |= u8::from(number.is_some()) << (row % 8);
