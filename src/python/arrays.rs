@@ -10,8 +10,8 @@ use pyo3::types::{PyDict, PyList, PyString, PyTuple};
 
 use super::foreign;
 use super::plain::{Plain, exact_all, rows_of};
-use crate::batch::arrow::few;
 use crate::batch::Kind;
+use crate::batch::arrow::few;
 use crate::batch::arrow::read::column_type;
 use crate::error::{Error, Result};
 

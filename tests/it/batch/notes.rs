@@ -22,7 +22,7 @@ fn totals(correction: &Correction, table: &Columns<'_>) -> Result<(Vec<String>, 
 fn without<'t>(table: &Columns<'t>, left_out: &str) -> Result<Columns<'t>> {
     let mut fewer = Columns::new(table.rows());
     for name in table.names().filter(|name| *name != left_out) {
-        fewer.push(name, table.get(name).unwrap().clone())?;
+        fewer.push(name.to_owned(), table.get(name).unwrap().clone())?;
     }
     Ok(fewer)
 }
