@@ -22,7 +22,7 @@ def arguments() -> argparse.Namespace:
     parser.add_argument(
         "--assert", dest="asserting", action="store_true", help="fail where a floor is missed by more than a quarter"
     )
-    parser.add_argument("--quick", action="store_true", help="two tables of 1e5 rows, 3 turns, the main contenders")
+    parser.add_argument("--quick", action="store_true", help="one table of 1e6 rows, 3 turns, the main contenders")
     parser.add_argument("--long", action="store_true", help="1e7 rows too")
     parser.add_argument("--without-ours", action="store_true", help="the contenders alone")
     parser.add_argument("--tables", nargs="+", metavar="NAME", help="classes of ore, or mixed (default: all)")

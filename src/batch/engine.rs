@@ -7,7 +7,7 @@ use crate::batch::field::Field;
 use crate::batch::group::Group;
 use crate::batch::outline::Bounds;
 use crate::batch::run::FIXED;
-use crate::batch::tile::{Gather, Scatter, Tile, tiles};
+use crate::batch::tile::{Gather, Scatter, Tile, ahead, tiles};
 use crate::charge::{Carrying, Contributions, DILUTION, FLUX_RATIO, FUSED_FLUX_RATIO, Plan, USUAL_FLUX_RATIO};
 use crate::composition::{ABOVE_CEILING, EXPECTED_LOSS, TOTAL, Unit};
 use crate::error::Result;
@@ -17,13 +17,14 @@ use crate::scalar::{LaneMask, Lanes, Mask, Scalar};
 /// Room for the rows of one group; belongs to a thread.
 #[derive(Debug, Default)]
 pub(crate) struct Room {
-    /// [`Lists`] of the width that the instruction set asks for.
-    lists: Option<Box<dyn Any + Send>>,
+    /// [`Lists`] of the widths that were asked for.
+    lists: Vec<Box<dyn Any + Send>>,
 }
 
 impl Room {
     fn lists<const W: usize>(&mut self) -> Box<Lists<W>> {
-        self.lists.take().and_then(|held| held.downcast().ok()).unwrap_or_default()
+        let held = self.lists.iter().position(|lists| lists.is::<Lists<W>>());
+        held.and_then(|place| self.lists.swap_remove(place).downcast().ok()).unwrap_or_default()
     }
 }
 
@@ -314,6 +315,7 @@ impl OverLanes for Block<'_, '_, '_> {
         for rows in tiles(self.rows) {
             level.run(Gather { loads: &loads, rows, tile: cells, inside });
             for (block, inside) in inside.iter().enumerate() {
+                ahead::<W>(rows, block, &loads);
                 for (place, load) in loads.iter().enumerate() {
                     x[load.input] = *cells.at(place, block);
                 }
@@ -348,7 +350,7 @@ impl OverLanes for Block<'_, '_, '_> {
             }
             level.run(Scatter { rows, tile, places: &places, columns: &mut *self.columns, large: self.large });
         }
-        self.room.lists = Some(lists);
+        self.room.lists.push(lists);
     }
 }
 

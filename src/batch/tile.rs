@@ -5,7 +5,7 @@
 
 use crate::batch::cells::Load;
 use crate::batch::outline::Bounds;
-use crate::numeric::memory::{copy_past_caches, settle};
+use crate::numeric::memory::{copy_past_caches, fetch_ahead, settle};
 use crate::scalar::{LaneMask, Lanes, Mask, Scalar};
 
 /// Rows of a tile: enough for long runs, few enough for the columns of all to stay in the second cache.
@@ -63,6 +63,19 @@ impl Rows<'_> {
         if mask.any() {
             let of_block = self.listed[block * W..].iter().take(W).enumerate();
             kept.extend(of_block.filter(|(lane, _)| mask.lane(*lane)).map(|(_, &row)| row));
+        }
+    }
+}
+
+/// The rows that follow a block of these a tile later, brought near while this one is computed.
+pub(crate) fn ahead<const W: usize>(rows: Rows<'_>, block: usize, loads: &[Load<'_>]) {
+    /// Numbers that come together from memory.
+    const LINE: usize = 8;
+    let (Some(&first), true) = (rows.listed.first(), rows.whole) else { return };
+    let start = first as usize + ROWS + block * W;
+    for load in loads {
+        for place in (start..start + W).step_by(LINE) {
+            fetch_ahead(load.values, place);
         }
     }
 }

@@ -7,7 +7,7 @@
 
 use crate::matrix::drift::DriftPlaces;
 use crate::matrix::net::NetPlaces;
-use crate::numeric::{Registers, eliminate, eliminate_in};
+use crate::numeric::{Registers, Scaled, eliminate, eliminate_in, eliminate_scaled};
 use crate::scalar::{Mask, Scalar};
 
 /// Place of an input in the row.
@@ -352,6 +352,14 @@ impl Equation {
         given: &Given<'_, S>,
         room: &mut Room<'_, S>,
     ) -> S::Mask {
+        if self.standard.is_none() && self.uncertain.is_empty() {
+            for (row, right) in room.solution.iter_mut().enumerate() {
+                *right = room.strengths[row] * room.fixed[row] - given.brought[row];
+                S::side_by_side();
+            }
+            let scaled = Scaled { factors: room.strengths, constants: &self.system };
+            return eliminate_scaled(hand, scaled, &mut room.matrix[..self.system.len()], room.solution);
+        }
         let mut guarded = S::Mask::splat(false);
         for step in 0..self.steps() {
             let factor = self.factor(room);

@@ -48,11 +48,80 @@ pub(crate) fn eliminate_in<S: Scalar, R: Registers<S>>(
     if n == 0 || columns == 0 || matrix.len() != n * n || right.len() != n * columns {
         return S::Mask::splat(true);
     }
-    let guarded = factorise(hand, matrix, n, right, columns);
+    let guarded = factorise(hand, Stored, matrix, n, right, columns);
     for column in 0..columns {
         solve_column(hand, matrix, n, right, columns, column);
     }
     guarded
+}
+
+/// The same for the matrix of one and, row by row, a factor times constants, which is made while it is eliminated: a row is
+/// never written before its first pivots are taken out of it. One right-hand side.
+#[inline(always)]
+pub(crate) fn eliminate_scaled<S: Scalar, R: Registers<S>>(
+    hand: R,
+    scaled: Scaled<'_, S>,
+    matrix: &mut [S],
+    right: &mut [S],
+) -> S::Mask {
+    let n = scaled.factors.len();
+    if n == 0 || scaled.constants.len() != n * n || matrix.len() != n * n || right.len() != n {
+        return S::Mask::splat(true);
+    }
+    for (row, line) in matrix.chunks_exact_mut(n).enumerate().take(PANEL) {
+        for (column, entry) in line.iter_mut().enumerate() {
+            hand.store(scaled.entry(hand, n, row, column, &S::constant(0.0)), entry);
+        }
+        hand.store(scaled.diagonal(hand, n, row, &S::constant(0.0)), &mut line[row]);
+    }
+    let guarded = factorise(hand, scaled, matrix, n, right, 1);
+    solve_column(hand, matrix, n, right, 1, 0);
+    guarded
+}
+
+/// Where the entries of a row come from when the first pivots are taken out of it.
+trait Source<S: Scalar>: Copy {
+    /// An entry beside the diagonal.
+    fn entry<R: Registers<S>>(self, hand: R, n: usize, row: usize, column: usize, place: &S) -> R::Held;
+    /// The entry on the diagonal.
+    fn diagonal<R: Registers<S>>(self, hand: R, n: usize, row: usize, place: &S) -> R::Held;
+    /// Whether the two differ.
+    const DIAGONAL: bool;
+}
+
+/// The matrix itself.
+#[derive(Clone, Copy)]
+struct Stored;
+
+impl<S: Scalar> Source<S> for Stored {
+    const DIAGONAL: bool = false;
+    #[inline(always)]
+    fn entry<R: Registers<S>>(self, hand: R, _: usize, _: usize, _: usize, place: &S) -> R::Held {
+        hand.load(place)
+    }
+    #[inline(always)]
+    fn diagonal<R: Registers<S>>(self, hand: R, _: usize, _: usize, place: &S) -> R::Held {
+        hand.load(place)
+    }
+}
+
+/// For each row a factor, and constants row by row.
+#[derive(Clone, Copy)]
+pub(crate) struct Scaled<'a, S> {
+    pub(crate) factors: &'a [S],
+    pub(crate) constants: &'a [f64],
+}
+
+impl<S: Scalar> Source<S> for Scaled<'_, S> {
+    const DIAGONAL: bool = true;
+    #[inline(always)]
+    fn entry<R: Registers<S>>(self, hand: R, n: usize, row: usize, column: usize, _: &S) -> R::Held {
+        hand.mul(hand.load(&self.factors[row]), hand.constant(self.constants[row * n + column]))
+    }
+    #[inline(always)]
+    fn diagonal<R: Registers<S>>(self, hand: R, n: usize, row: usize, place: &S) -> R::Held {
+        hand.add(self.entry(hand, n, row, row, place), hand.constant(1.0))
+    }
 }
 
 /// Solves for one column of the right-hand sides with the system that [`factorise`] left.
@@ -118,6 +187,7 @@ const PANEL: usize = 4;
 #[inline(always)]
 fn factorise<S: Scalar, R: Registers<S>>(
     hand: R,
+    source: impl Source<S>,
     matrix: &mut [S],
     n: usize,
     right: &mut [S],
@@ -136,22 +206,21 @@ fn factorise<S: Scalar, R: Registers<S>>(
             let (pivots, line) = (Pivots { rows: done, right: known, first, n, columns }, &mut rest[..n]);
             match row {
                 0 => {}
-                1 => pivots.clear::<R, 1>(hand, line, &mut to[..columns], &mut squares),
-                2 => pivots.clear::<R, 2>(hand, line, &mut to[..columns], &mut squares),
-                _ => pivots.clear::<R, 3>(hand, line, &mut to[..columns], &mut squares),
+                1 => pivots.clear::<R, 1>(hand, Stored, row, line, &mut to[..columns], &mut squares),
+                2 => pivots.clear::<R, 2>(hand, Stored, row, line, &mut to[..columns], &mut squares),
+                _ => pivots.clear::<R, 3>(hand, Stored, row, line, &mut to[..columns], &mut squares),
             }
             let pivot = &mut line[first + row];
             hand.store(hand.div(hand.constant(1.0), hand.load(pivot)), pivot);
         }
         let pivots = Pivots { rows: panel, right: of_panel, first, n, columns };
-        for (lines, to) in below.chunks_mut(2 * n).zip(behind.chunks_mut(2 * columns)) {
-            if lines.len() == n {
-                pivots.clear::<R, PANEL>(hand, lines, to, &mut squares);
-            } else {
-                pivots.clear_two::<R, PANEL>(hand, lines, to, &mut squares);
-            }
+        let next = first + width;
+        if first == 0 {
+            pivots.clear_all(hand, source, next, below, behind, &mut squares);
+        } else {
+            pivots.clear_all(hand, Stored, next, below, behind, &mut squares);
         }
-        first += width;
+        first = next;
     }
     // a multiplier that is no number leaves no number for their sum of squares
     let mut sum = S::constant(0.0);
@@ -176,11 +245,35 @@ struct Pivots<'a, S> {
 
 #[allow(clippy::needless_range_loop, reason = "one count runs through several arrays")]
 impl<S: Scalar> Pivots<'_, S> {
+    /// Takes a whole panel out of the rows from `next` on.
+    #[inline(always)]
+    fn clear_all<R: Registers<S>>(
+        &self,
+        hand: R,
+        source: impl Source<S>,
+        next: usize,
+        below: &mut [S],
+        behind: &mut [S],
+        squares: &mut R::Held,
+    ) {
+        let mut row = next;
+        for (lines, to) in below.chunks_mut(2 * self.n).zip(behind.chunks_mut(2 * self.columns)) {
+            if lines.len() == self.n {
+                self.clear::<R, PANEL>(hand, source, row, lines, to, squares);
+            } else {
+                self.clear_two::<R, PANEL>(hand, source, row, lines, to, squares);
+            }
+            row += 2;
+        }
+    }
+
     /// The multipliers of a row for `K` pivots, and what they leave of its right-hand sides.
     #[inline(always)]
     fn multipliers<R: Registers<S>, const K: usize>(
         &self,
         hand: R,
+        source: impl Source<S>,
+        row: usize,
         left: &mut [S],
         right: &mut [S],
         squares: &mut R::Held,
@@ -188,7 +281,7 @@ impl<S: Scalar> Pivots<'_, S> {
         let mut factors = [hand.constant(0.0); K];
         for k in 0..K {
             let place = &mut left[self.first + k];
-            let mut value = hand.load(place);
+            let mut value = source.entry(hand, self.n, row, self.first + k, place);
             for j in 0..k {
                 value = hand.sub(value, hand.mul(factors[j], hand.load(&self.rows[j * self.n + self.first + k])));
             }
@@ -207,6 +300,23 @@ impl<S: Scalar> Pivots<'_, S> {
         factors
     }
 
+    /// The entry on the diagonal of a row, once `K` pivots are taken out of it.
+    #[inline(always)]
+    fn diagonal<R: Registers<S>, const K: usize>(
+        &self,
+        hand: R,
+        source: impl Source<S>,
+        row: usize,
+        factors: &[R::Held; K],
+        place: &mut S,
+    ) {
+        let mut value = source.diagonal(hand, self.n, row, place);
+        for k in 0..K {
+            value = hand.sub(value, hand.mul(factors[k], hand.load(&self.rows[k * self.n + row])));
+        }
+        hand.store(value, place);
+    }
+
     /// What stands behind the columns of the pivots, `count` columns of each row.
     #[inline(always)]
     fn behind<const K: usize>(&self, count: usize) -> [&[S]; K] {
@@ -219,16 +329,28 @@ impl<S: Scalar> Pivots<'_, S> {
 
     /// Takes `K` pivots out of a row: its multipliers, and what they leave of the columns behind.
     #[inline(always)]
-    fn clear<R: Registers<S>, const K: usize>(&self, hand: R, line: &mut [S], right: &mut [S], squares: &mut R::Held) {
-        let (left, entries) = line.split_at_mut(self.first + K);
-        let factors = self.multipliers::<R, K>(hand, left, right, squares);
+    fn clear<R: Registers<S>, const K: usize>(
+        &self,
+        hand: R,
+        source: impl Source<S>,
+        row: usize,
+        line: &mut [S],
+        right: &mut [S],
+        squares: &mut R::Held,
+    ) {
+        let behind = self.first + K;
+        let (left, entries) = line.split_at_mut(behind);
+        let factors = self.multipliers::<R, K>(hand, source, row, left, right, squares);
         let rows = self.behind::<K>(entries.len());
         for (column, entry) in entries.iter_mut().enumerate() {
-            let mut value = hand.load(entry);
+            let mut value = source.entry(hand, self.n, row, behind + column, entry);
             for k in 0..K {
                 value = hand.sub(value, hand.mul(factors[k], hand.load(&rows[k][column])));
             }
             hand.store(value, entry);
+        }
+        if source_differs(source) {
+            self.diagonal::<R, K>(hand, source, row, &factors, &mut line[row]);
         }
     }
 
@@ -237,19 +359,23 @@ impl<S: Scalar> Pivots<'_, S> {
     fn clear_two<R: Registers<S>, const K: usize>(
         &self,
         hand: R,
+        source: impl Source<S>,
+        row: usize,
         lines: &mut [S],
         right: &mut [S],
         squares: &mut R::Held,
     ) {
+        let behind = self.first + K;
         let (one, other) = lines.split_at_mut(self.n);
         let (of_one, of_other) = right.split_at_mut(self.columns);
-        let (left, entries) = one.split_at_mut(self.first + K);
-        let factors = self.multipliers::<R, K>(hand, left, of_one, squares);
-        let (left, below) = other.split_at_mut(self.first + K);
-        let others = self.multipliers::<R, K>(hand, left, of_other, squares);
+        let (left, entries) = one.split_at_mut(behind);
+        let factors = self.multipliers::<R, K>(hand, source, row, left, of_one, squares);
+        let (left, below) = other.split_at_mut(behind);
+        let others = self.multipliers::<R, K>(hand, source, row + 1, left, of_other, squares);
         let rows = self.behind::<K>(entries.len());
         for (column, (entry, below)) in entries.iter_mut().zip(below).enumerate() {
-            let (mut value, mut second) = (hand.load(entry), hand.load(below));
+            let mut value = source.entry(hand, self.n, row, behind + column, entry);
+            let mut second = source.entry(hand, self.n, row + 1, behind + column, below);
             for k in 0..K {
                 let pivot = hand.load(&rows[k][column]);
                 value = hand.sub(value, hand.mul(factors[k], pivot));
@@ -258,7 +384,17 @@ impl<S: Scalar> Pivots<'_, S> {
             hand.store(value, entry);
             hand.store(second, below);
         }
+        if source_differs(source) {
+            self.diagonal::<R, K>(hand, source, row, &factors, &mut one[row]);
+            self.diagonal::<R, K>(hand, source, row + 1, &others, &mut other[row + 1]);
+        }
     }
+}
+
+/// Whether a source has another rule for its diagonal.
+#[inline(always)]
+fn source_differs<S: Scalar, F: Source<S>>(_: F) -> bool {
+    F::DIAGONAL
 }
 
 /// Columns of right-hand sides that are solved together, so that they stay in registers.

@@ -66,6 +66,23 @@ pub fn settle() {
     }
 }
 
+/// Asks for a number, and what lies about it, to be brought into the caches meanwhile.
+///
+/// ```
+/// beadchem::numeric::memory::fetch_ahead(&[1.0, 2.0], 1);
+/// ```
+#[inline(always)]
+pub fn fetch_ahead(numbers: &[f64], place: usize) {
+    #[cfg(all(target_arch = "x86_64", not(miri)))]
+    if let Some(number) = numbers.get(place) {
+        use core::arch::x86_64::{_MM_HINT_T1, _mm_prefetch};
+        // SAFETY: every x86-64 processor has this instruction; it reads nothing the program sees.
+        unsafe { _mm_prefetch::<_MM_HINT_T1>(core::ptr::from_ref(number).cast()) };
+    }
+    #[cfg(any(not(target_arch = "x86_64"), miri))]
+    let _ = (numbers, place);
+}
+
 /// So many zeros, in large pages where they are many and the machine has such: the first touch of a small page costs more than
 /// its numbers. Nothing where there is no room for them.
 ///

@@ -22,7 +22,7 @@ pub use both_axes::{Line, Point, both_axes};
 pub use dispatch::InstructionSet;
 pub(crate) use dispatch::{Level, OverLanes};
 pub use eliminate::eliminate;
-pub(crate) use eliminate::{TILE, eliminate_in, substitute};
+pub(crate) use eliminate::{Scaled, TILE, eliminate_in, eliminate_scaled, substitute};
 pub use errors_in_variables::{UncertainFit, errors_in_variables};
 pub use implicit::{Residual, implicit_derivative};
 pub use interpolate::{Scale, Side, Table};
