@@ -339,7 +339,11 @@ impl<'a> Columns<'a> {
 
     /// The place of a name; columns often stand in the order they are asked for, so `likely` is looked at first.
     pub(crate) fn find(&self, name: &str, likely: usize) -> Option<usize> {
-        let is = |place: &usize| self.list.get(*place).is_some_and(|(held, _)| held == name);
+        // most names differ in their first letter: no call is made for those
+        let letter = name.as_bytes().first();
+        let is = |place: &usize| {
+            self.list.get(*place).is_some_and(|(held, _)| held.as_bytes().first() == letter && held == name)
+        };
         Some(likely).filter(is).or_else(|| (0..self.list.len()).find(is))
     }
 

@@ -1,5 +1,6 @@
 //! What a table would say under another correction: old, new, the change, and which results cross a limit.
 
+use std::collections::HashSet;
 use std::sync::{Arc, OnceLock};
 
 use crate::batch::changed::{Changed, PARTS, crossed, parts_of};
@@ -10,7 +11,7 @@ use crate::batch::field::Quantity;
 use crate::batch::job::Kind;
 use crate::batch::options::{RunOptions, Uncertainty};
 use crate::charge::{Charge, FluxLot};
-use crate::code::{Code, Severity};
+use crate::code::Code;
 use crate::composition::Unit;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
@@ -199,22 +200,24 @@ impl Recorrection {
                 }
             }
         }
-        // what either of them has to say of a row, once
-        for finding in
-            old.findings.iter().chain(new.findings.iter().filter(|finding| finding.severity() == Severity::Error))
-        {
-            let known = |held: &RowFinding| {
-                held.row == finding.row && held.code == finding.code && held.quantity == finding.quantity
-            };
-            let earlier = changed.findings.iter().rev().take_while(|held| held.row == finding.row).any(known);
-            if !earlier {
+        // what either of them has to say of a row, once; the new one of the rows that take its results
+        let is_chosen = |finding: &&RowFinding| chosen[(finding.row - table.first_row()) as usize];
+        let mut said: HashSet<(u64, Code, String)> = HashSet::new();
+        for finding in old.findings.iter().chain(new.findings.iter().filter(is_chosen)) {
+            if said.insert((finding.row, finding.code, finding.quantity.clone())) {
                 changed.findings.push(finding.clone());
+            }
+        }
+        let mut notes = old.notes;
+        for note in new.notes {
+            if notes.iter().all(|held| held.text != note.text) {
+                notes.push(note);
             }
         }
         for row in unversioned {
             self.estimate(table, row, &species, &mut changed);
         }
-        Ok(changed.close(self.columns()?, table.first_row(), old.notes))
+        Ok(changed.close(self.columns()?, table.first_row(), notes))
     }
 
     /// Which rows are asked for.

@@ -206,9 +206,9 @@ fn factorise<S: Scalar, R: Registers<S>>(
             let (pivots, line) = (Pivots { rows: done, right: known, first, n, columns }, &mut rest[..n]);
             match row {
                 0 => {}
-                1 => pivots.clear::<R, 1>(hand, Stored, row, line, &mut to[..columns], &mut squares),
-                2 => pivots.clear::<R, 2>(hand, Stored, row, line, &mut to[..columns], &mut squares),
-                _ => pivots.clear::<R, 3>(hand, Stored, row, line, &mut to[..columns], &mut squares),
+                1 => pivots.clear::<R, 1>(hand, row, line, &mut to[..columns], &mut squares),
+                2 => pivots.clear::<R, 2>(hand, row, line, &mut to[..columns], &mut squares),
+                _ => pivots.clear::<R, 3>(hand, row, line, &mut to[..columns], &mut squares),
             }
             let pivot = &mut line[first + row];
             hand.store(hand.div(hand.constant(1.0), hand.load(pivot)), pivot);
@@ -245,7 +245,7 @@ struct Pivots<'a, S> {
 
 #[allow(clippy::needless_range_loop, reason = "one count runs through several arrays")]
 impl<S: Scalar> Pivots<'_, S> {
-    /// Takes a whole panel out of the rows from `next` on.
+    /// Takes a whole panel out of the rows from `next` on: the multipliers of all rows first, so that none waits for another.
     #[inline(always)]
     fn clear_all<R: Registers<S>>(
         &self,
@@ -256,12 +256,15 @@ impl<S: Scalar> Pivots<'_, S> {
         behind: &mut [S],
         squares: &mut R::Held,
     ) {
+        for (row, (line, to)) in below.chunks_exact_mut(self.n).zip(behind.chunks_exact_mut(self.columns)).enumerate() {
+            self.multipliers::<R, PANEL>(hand, source, next + row, line, to, squares);
+        }
         let mut row = next;
-        for (lines, to) in below.chunks_mut(2 * self.n).zip(behind.chunks_mut(2 * self.columns)) {
+        for lines in below.chunks_mut(2 * self.n) {
             if lines.len() == self.n {
-                self.clear::<R, PANEL>(hand, source, row, lines, to, squares);
+                self.leave::<R, PANEL>(hand, source, row, lines);
             } else {
-                self.clear_two::<R, PANEL>(hand, source, row, lines, to, squares);
+                self.leave_two::<R, PANEL>(hand, source, row, lines);
             }
             row += 2;
         }
@@ -277,7 +280,7 @@ impl<S: Scalar> Pivots<'_, S> {
         left: &mut [S],
         right: &mut [S],
         squares: &mut R::Held,
-    ) -> [R::Held; K] {
+    ) {
         let mut factors = [hand.constant(0.0); K];
         for k in 0..K {
             let place = &mut left[self.first + k];
@@ -297,7 +300,6 @@ impl<S: Scalar> Pivots<'_, S> {
             }
             hand.store(value, place);
         }
-        factors
     }
 
     /// The entry on the diagonal of a row, once `K` pivots are taken out of it.
@@ -327,20 +329,36 @@ impl<S: Scalar> Pivots<'_, S> {
         rows
     }
 
-    /// Takes `K` pivots out of a row: its multipliers, and what they leave of the columns behind.
+    /// Takes `K` pivots out of a row of the matrix.
     #[inline(always)]
     fn clear<R: Registers<S>, const K: usize>(
         &self,
         hand: R,
-        source: impl Source<S>,
         row: usize,
         line: &mut [S],
         right: &mut [S],
         squares: &mut R::Held,
     ) {
+        self.multipliers::<R, K>(hand, Stored, row, line, right, squares);
+        self.leave::<R, K>(hand, Stored, row, line);
+    }
+
+    /// The multipliers of a row.
+    #[inline(always)]
+    fn factors<R: Registers<S>, const K: usize>(&self, hand: R, line: &[S]) -> [R::Held; K] {
+        let mut factors = [hand.constant(0.0); K];
+        for k in 0..K {
+            factors[k] = hand.load(&line[self.first + k]);
+        }
+        factors
+    }
+
+    /// What the pivots leave of a row behind their columns, once its multipliers are there.
+    #[inline(always)]
+    fn leave<R: Registers<S>, const K: usize>(&self, hand: R, source: impl Source<S>, row: usize, line: &mut [S]) {
         let behind = self.first + K;
-        let (left, entries) = line.split_at_mut(behind);
-        let factors = self.multipliers::<R, K>(hand, source, row, left, right, squares);
+        let factors = self.factors::<R, K>(hand, line);
+        let entries = &mut line[behind..];
         let rows = self.behind::<K>(entries.len());
         for (column, entry) in entries.iter_mut().enumerate() {
             let mut value = source.entry(hand, self.n, row, behind + column, entry);
@@ -356,22 +374,11 @@ impl<S: Scalar> Pivots<'_, S> {
 
     /// The same for two rows, so that what is loaded of the pivots serves both.
     #[inline(always)]
-    fn clear_two<R: Registers<S>, const K: usize>(
-        &self,
-        hand: R,
-        source: impl Source<S>,
-        row: usize,
-        lines: &mut [S],
-        right: &mut [S],
-        squares: &mut R::Held,
-    ) {
+    fn leave_two<R: Registers<S>, const K: usize>(&self, hand: R, source: impl Source<S>, row: usize, lines: &mut [S]) {
         let behind = self.first + K;
         let (one, other) = lines.split_at_mut(self.n);
-        let (of_one, of_other) = right.split_at_mut(self.columns);
-        let (left, entries) = one.split_at_mut(behind);
-        let factors = self.multipliers::<R, K>(hand, source, row, left, of_one, squares);
-        let (left, below) = other.split_at_mut(behind);
-        let others = self.multipliers::<R, K>(hand, source, row + 1, left, of_other, squares);
+        let (factors, others) = (self.factors::<R, K>(hand, one), self.factors::<R, K>(hand, other));
+        let (entries, below) = (&mut one[behind..], &mut other[behind..]);
         let rows = self.behind::<K>(entries.len());
         for (column, (entry, below)) in entries.iter_mut().zip(below).enumerate() {
             let mut value = source.entry(hand, self.n, row, behind + column, entry);
