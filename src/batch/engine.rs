@@ -7,7 +7,7 @@ use crate::batch::field::Field;
 use crate::batch::group::Group;
 use crate::batch::outline::Bounds;
 use crate::batch::run::FIXED;
-use crate::batch::tile::{Gather, Scatter, Tile, ahead, tiles};
+use crate::batch::tile::{Extremes, Gather, Scatter, Tile, ahead, tiles};
 use crate::charge::{Carrying, Contributions, DILUTION, FLUX_RATIO, FUSED_FLUX_RATIO, Plan, USUAL_FLUX_RATIO};
 use crate::composition::{ABOVE_CEILING, EXPECTED_LOSS, TOTAL, Unit};
 use crate::error::Result;
@@ -148,19 +148,14 @@ impl<const W: usize> pulp::NullaryFnOnce for Finish<'_, W> {
         let trouble = group.plan.finish_rows(&x[..group.plan.input_count()], out, scratch);
         let mut inside: LaneMask<W> = group.screen.ratio.hold(out[FUSED_FLUX_RATIO]);
         inside = inside.and(Bounds::of(*USUAL_FLUX_RATIO.start(), *USUAL_FLUX_RATIO.end()).hold(out[FLUX_RATIO]));
-        // the sum tells of what is no number, which is neither more nor less than any other
-        let (mut least, mut most, mut sum) = (Lanes([0.0; W]), Lanes([0.0; W]), Lanes([0.0; W]));
+        let mut extremes = Extremes::new(Lanes([0.0; W]));
         for (place, output) in group.results.iter().enumerate() {
             if let Some(output) = output {
-                let content = out[*output];
-                least = Lanes::select(content.lt(least), content, least);
-                most = Lanes::select(most.lt(content), content, most);
-                sum = sum + content;
-                *tile.at(place, block) = written(content);
+                extremes.see(&out[*output]);
+                *tile.at(place, block) = written(out[*output]);
             }
         }
-        inside = inside.and(least.lt(Lanes([0.0; W])).not()).and(Bounds::of(0.0, 1.0).hold(most));
-        inside = inside.and(sum.lt(Lanes([f64::INFINITY; W])));
+        inside = inside.and(extremes.within(&Bounds::of(0.0, 1.0)));
         for (place, (output, ..)) in (layout.contents..).zip(FIXED) {
             *tile.at(place, block) = out[output];
         }

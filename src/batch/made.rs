@@ -4,10 +4,10 @@ use std::collections::HashMap;
 use std::sync::{Arc, Mutex, OnceLock};
 
 use crate::batch::corrected::ResultColumn;
-use crate::batch::engine::Room;
 use crate::batch::group::{Group, Key};
 use crate::batch::job::Kind;
 use crate::batch::outline::Outline;
+use crate::batch::run::Worker;
 use crate::error::{Error, Result};
 
 /// What is compiled of a correction once and used by all its tables.
@@ -20,18 +20,20 @@ pub(crate) struct Made {
     pub(crate) wanted: OnceLock<Vec<(String, Kind)>>,
     pub(crate) record: OnceLock<Arc<str>>,
     pub(super) groups: Mutex<HashMap<Key, Served>>,
-    /// Room that a run left, for the next.
-    rooms: Mutex<Vec<Room>>,
+    /// What the threads of a run left, for the next.
+    workers: Mutex<Vec<Worker>>,
 }
 
 impl Made {
-    pub(crate) fn take_room(&self) -> Room {
-        self.rooms.lock().ok().and_then(|mut rooms| rooms.pop()).unwrap_or_default()
+    pub(crate) fn take_worker(&self) -> Worker {
+        self.workers.lock().ok().and_then(|mut workers| workers.pop()).unwrap_or_default()
     }
 
-    pub(crate) fn leave_room(&self, room: Room) {
-        if let Ok(mut rooms) = self.rooms.lock() {
-            rooms.push(room);
+    /// Its room stays; the groups it met were those of one table.
+    pub(crate) fn leave_worker(&self, mut worker: Worker) {
+        worker.served.clear();
+        if let Ok(mut workers) = self.workers.lock() {
+            workers.push(worker);
         }
     }
 }

@@ -150,11 +150,11 @@ impl Correction {
         let told: Vec<Mutex<Told>> = slots.iter().map(|_| Mutex::new(Told::default())).collect();
         let next = AtomicUsize::new(0);
         let work = || -> Result<()> {
-            let mut worker = Worker { room: self.made.take_room(), ..Worker::default() };
+            let mut worker = self.made.take_worker();
             loop {
                 let place = next.fetch_add(1, Ordering::Relaxed);
                 let Some(slot) = slots.get(place) else {
-                    self.made.leave_room(worker.room);
+                    self.made.leave_worker(worker);
                     return Ok(());
                 };
                 let Some((columns, codes)) = slot.lock().ok().and_then(|mut slot| slot.take()) else { continue };
@@ -189,8 +189,8 @@ pub(crate) struct Said {
 }
 
 /// What a thread keeps from chunk to chunk.
-#[derive(Default)]
-pub(super) struct Worker {
+#[derive(Debug, Default)]
+pub(crate) struct Worker {
     pub(super) room: Room,
     pub(super) served: Vec<(Signs, Served)>,
     /// Rows of a chunk in the order of their groups, and where each group ends.

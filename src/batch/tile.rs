@@ -110,17 +110,46 @@ impl<const W: usize> pulp::NullaryFnOnce for Gather<'_, '_, W> {
     }
 }
 
-/// Whether all numbers stay within bounds, from their extremes; the sum tells of what is no number.
+/// The extremes of numbers, lane by lane; their sum tells of what is no number.
+pub(crate) struct Extremes<const W: usize> {
+    least: Lanes<W>,
+    most: Lanes<W>,
+    sum: Lanes<W>,
+}
+
+impl<const W: usize> Extremes<W> {
+    #[inline(always)]
+    pub(crate) fn new(first: Lanes<W>) -> Self {
+        Self { least: first, most: first, sum: Lanes([0.0; W]) }
+    }
+
+    /// Lane by lane into its place, so that it is one operation for all.
+    #[inline(always)]
+    pub(crate) fn see(&mut self, numbers: &Lanes<W>) {
+        for (least, &number) in self.least.0.iter_mut().zip(&numbers.0) {
+            *least = if number < *least { number } else { *least };
+        }
+        for (most, &number) in self.most.0.iter_mut().zip(&numbers.0) {
+            *most = if number > *most { number } else { *most };
+        }
+        self.sum = self.sum + *numbers;
+    }
+
+    /// Where all were within bounds.
+    #[inline(always)]
+    pub(crate) fn within(&self, bounds: &Bounds) -> LaneMask<W> {
+        bounds.hold(self.least).and(bounds.hold(self.most)).and(self.sum.lt(Lanes([f64::INFINITY; W])))
+    }
+}
+
 #[inline(always)]
 fn all_inside<const W: usize>(column: &[Lanes<W>], bounds: &Bounds) -> bool {
     let Some(&first) = column.first() else { return true };
-    let (mut least, mut most, mut sum) = (first, first, Lanes([0.0; W]));
-    for &numbers in column {
-        least = Lanes::select(numbers.lt(least), numbers, least);
-        most = Lanes::select(most.lt(numbers), numbers, most);
-        sum = sum + numbers;
+    let mut extremes = Extremes::new(first);
+    for numbers in column {
+        extremes.see(numbers);
     }
-    !bounds.hold(least).and(bounds.hold(most)).and(sum.lt(Lanes([f64::INFINITY; W]))).not().any()
+    !extremes.within(bounds).not().any()
 }
 
 /// Lanes past the last row repeat it.

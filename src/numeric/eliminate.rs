@@ -65,7 +65,33 @@ pub(crate) fn eliminate_scaled<S: Scalar, R: Registers<S>>(
     right: &mut [S],
 ) -> S::Mask {
     let n = scaled.factors.len();
-    if n == 0 || scaled.constants.len() != n * n || matrix.len() != n * n || right.len() != n {
+    // what is compiled for one size has no loops whose ends must be found
+    macro_rules! sizes {
+        ($($size:literal)*) => {
+            match n {
+                $($size if R::VECTORS => of_size(hand, scaled, matrix, right, $size),)*
+                _ => of_size(hand, scaled, matrix, right, n),
+            }
+        };
+    }
+    sizes!(6 7 8 9 10 11 12 13 14 15 16 17 18 19 20)
+}
+
+/// For so many unknowns; the mask is true for another number.
+#[inline(always)]
+fn of_size<S: Scalar, R: Registers<S>>(
+    hand: R,
+    scaled: Scaled<'_, S>,
+    matrix: &mut [S],
+    right: &mut [S],
+    n: usize,
+) -> S::Mask {
+    if n == 0
+        || scaled.factors.len() != n
+        || scaled.constants.len() != n * n
+        || matrix.len() != n * n
+        || right.len() != n
+    {
         return S::Mask::splat(true);
     }
     for (row, line) in matrix.chunks_exact_mut(n).enumerate().take(PANEL) {

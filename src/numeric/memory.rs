@@ -92,11 +92,12 @@ pub fn fetch_ahead(numbers: &[f64], place: usize) {
 /// ```
 #[must_use]
 pub fn zeros(count: usize) -> Option<Vec<f64>> {
+    if count < LARGE_BYTES / size_of::<f64>() {
+        return Some(vec![0.0; count]);
+    }
     Vec::<f64>::new().try_reserve_exact(count).ok()?;
     let mut numbers = vec![0.0; count];
-    if size_of_val(numbers.as_slice()) >= LARGE_BYTES {
-        advise(&mut numbers);
-    }
+    advise(&mut numbers);
     Some(numbers)
 }
 
