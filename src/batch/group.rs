@@ -201,7 +201,9 @@ impl Correction {
         let species = self.species()?;
         let mut findings = self.standing(key, &melt)?;
         let of_closure = closure.iter().flat_map(|closure| closure.findings());
-        let standing = |code: Code| matches!(code, Code::OxygenEquivalentMissing | Code::ClosureCountedTwice);
+        let standing = |code: Code| {
+            matches!(code, Code::OxygenEquivalentMissing | Code::ClosureCountedTwice | Code::ClosureMeasuredTwice)
+        };
         findings.extend(of_closure.filter(|finding| standing(finding.code)).cloned());
         let results: Vec<Option<usize>> = species.iter().map(|species| ordered.output_of(species).ok()).collect();
         // what has a u of its own: by the charge to go by, by the method, or by a declared column

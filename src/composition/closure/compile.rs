@@ -318,6 +318,13 @@ impl Builder<'_> {
             // ferrous iron beside total iron still takes up its oxygen
             term.expected = gain.filter(|_| all.iter().all(|part| part.species.text() != species.text()));
             term.sign = 0.0;
+            if held.text() == species.text() {
+                let text = format!(
+                    "{species} by {origin} is not in the total: the bead gives {species} itself. Was another form meant, or is it \
+                     there to compare?"
+                );
+                self.note(Code::ClosureMeasuredTwice, species, text);
+            }
             self.term(term, species, format!("in {held}"), Counted::ElsewhereInTotal, origin);
             return Ok(());
         }
