@@ -172,6 +172,10 @@ impl<const W: usize> pulp::NullaryFnOnce for Finish<'_, W> {
             let content = out[*output];
             inside = inside.and((out[DILUTION] * bounds.low).lt(content)).and(content.lt(out[DILUTION] * bounds.high));
         }
+        let stayed = group.plan.stayed_rows(scratch);
+        for (place, bounds) in &group.screen.stayed {
+            inside = inside.and(bounds.hold(stayed[*place]));
+        }
         if let Some(sum) = &group.sum {
             sum.add_up(x, out, sums);
             if let Some(total) = &group.screen.total {

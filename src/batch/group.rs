@@ -14,7 +14,7 @@ use crate::composition::{
 };
 use crate::error::Result;
 use crate::finding::Finding;
-use crate::matrix::{GlassRange, LineReading};
+use crate::matrix::{CoefficientSet, GlassRange, LineReading};
 use crate::method::Measurement;
 use crate::substance::Formula;
 use crate::uncertainty::{Estimate, Inputs};
@@ -54,6 +54,8 @@ pub(crate) struct Screen {
     pub(crate) ratio: Bounds,
     /// Outputs, and the range of standards of each in the glass.
     pub(crate) in_glass: Vec<(usize, Bounds)>,
+    /// Results by their place, and the range of contents that the coefficients were made for.
+    pub(crate) stayed: Vec<(usize, Bounds)>,
     /// The total, where there is a rule for it.
     pub(crate) total: Option<Bounds>,
     /// The input of the loss on ignition, which is looked at where it is not above zero.
@@ -69,6 +71,7 @@ static NUMBER: AtomicUsize = AtomicUsize::new(0);
 #[derive(Debug)]
 pub(crate) struct Group {
     pub(crate) number: usize,
+    pub(crate) key: Key,
     pub(crate) screen: Screen,
     pub(crate) plan: Plan,
     /// The inputs of the plan, then those that only the total has.
@@ -88,6 +91,10 @@ pub(crate) struct Group {
     /// For each result its place among the variances, for each two results theirs among the covariances.
     pub(crate) spreads: Vec<Option<usize>>,
     pub(crate) pairs: Vec<Option<usize>>,
+    /// For each result whether the u of all it depends on is stated.
+    pub(crate) stated: Vec<bool>,
+    /// The results as the coefficients write them, in the order of the plan.
+    pub(crate) analytes: Vec<String>,
     /// Whether the loss on fusion is known, and whether it is that on ignition.
     pub(crate) loses: bool,
     pub(crate) loses_as_ignited: bool,
@@ -213,6 +220,14 @@ impl Correction {
                 *own |= self.fields[binding.field].u != Spread::Unstated;
             }
         }
+        let by_column = |name: &&str| {
+            let of = |binding: &Binding| inputs.index_of(name) == Some(binding.input);
+            bindings.iter().any(|binding| of(binding) && self.fields[binding.field].u != Spread::Unstated)
+        };
+        let known = |output: &Option<usize>| {
+            output.is_some_and(|output| ordered.propagated().unstated(output).iter().all(by_column))
+        };
+        let stated = results.iter().map(known).collect();
         let first = ordered.output(0);
         let spreads: Vec<Option<usize>> = results.iter().map(|output| output.map(|output| output - first)).collect();
         let count = ordered.count();
@@ -225,10 +240,17 @@ impl Correction {
         let flux_ratios = set.conditions().range();
         let as_weighed = self.basis() == weighed && self.form == Form::AsRead;
         let covered = if as_weighed { self.covered(&species)? } else { Vec::new() };
-        let screen = self.screen(set.label().name(), flux_ratios, &covered, &results, &bindings);
+        let analytes: Vec<String> = ordered.readings().into_iter().take(count).collect();
+        let screen = Screen {
+            stayed: ranges(set, &analytes)?,
+            ..self.screen(set.label().name(), flux_ratios, &covered, &results, &bindings)
+        };
         Ok(Group {
             number: NUMBER.fetch_add(1, Ordering::Relaxed),
+            key: key.clone(),
             screen,
+            stated,
+            analytes,
             constants: inputs.values(),
             also,
             contributions: Contributions::new(&plan, &own).map(Arc::new),
@@ -274,6 +296,7 @@ impl Correction {
         Screen {
             ratio: Bounds::of(flux_ratios.0, flux_ratios.1),
             in_glass: in_glass.collect(),
+            stayed: Vec::new(),
             total: rules.and_then(|rules| rules.stated_total().ok()).map(|limit| drawn_in(limit.low, limit.high)),
             loss,
             every_loss: loss.is_none() || rules.is_some_and(|rules| rules.knows_loss_of(class)),
@@ -283,9 +306,9 @@ impl Correction {
     fn measurement<'a>(&self, key: &Key, there: &impl Fn(&Quantity) -> Option<&'a Field>) -> Result<Measurement> {
         let mut measurement = Measurement::new("").of_class(self.method.coefficients()[key.class].label().name());
         for line in self.method.lines() {
+            let sensitivity = self.method.calibration().of(line).map_or(1.0, |held| held.value.value());
+            let intensity = STRENGTH / sensitivity;
             if let Some(field) = there(&Quantity::Intensity(line.to_owned())) {
-                let sensitivity = self.method.calibration().of(line).map_or(1.0, |held| held.value.value());
-                let intensity = STRENGTH / sensitivity;
                 measurement = measurement.reading(LineReading::net(line, some(field, intensity)?)?)?;
             }
         }
@@ -387,6 +410,16 @@ impl Correction {
         findings.retain(|finding| finding.severity() >= Severity::Warning);
         Ok(findings)
     }
+}
+
+/// The ranges of contents that coefficients were made for.
+fn ranges(set: &CoefficientSet, analytes: &[String]) -> Result<Vec<(usize, Bounds)>> {
+    let mut ranges = Vec::new();
+    for (place, analyte) in analytes.iter().enumerate() {
+        let component = &set.components()[set.component_index(analyte)?];
+        ranges.extend(set.conditions().range_of(component).map(|(low, high)| (place, Bounds::of(low, high))));
+    }
+    Ok(ranges)
 }
 
 /// One side of a change of basis, its input among the others.

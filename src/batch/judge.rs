@@ -43,6 +43,7 @@ impl Checker<'_, '_> {
         }
         self.flux_ratio(group, first, found, columns, told);
         self.covered(group, first, found, columns, told);
+        self.ranges(group, first, found, columns, told);
         self.bead_mass(group, first, rows, columns, told);
         self.iron(group, first, rows, columns, told);
         self.loss(group, first, if group.screen.every_loss { rows } else { found }, columns, totals, told);
@@ -71,18 +72,11 @@ impl Checker<'_, '_> {
         let value = Unit::Percent.fraction(percent);
         if let Err(error) = crate::error::finite(species, value) {
             told.refuse(row, number, &error);
-        } else if value < crate::charge::SOLUTION_FAR_BELOW {
-            told.refuse(row, number, &Error::Matrix {
-                code: Code::SolutionNegative,
-                quantity: format!("The system of this bead gives {species} = {}", percent_short(value)),
-                detail: "further below zero than counting explains".to_owned(),
-                figure: "content",
-                value,
-                hint: "Are the coefficients outside their range, the blank or an overlap too large, or the sensitivities of \
-                       another setting?"
-                    .to_owned(),
-            });
         } else if value < 0.0 {
+            match self.negative(group, place, first + row, value) {
+                Ok(None) => {}
+                Ok(Some(error)) | Err(error) => return told.refuse(row, number, &error),
+            }
             let (code, why) = if group.brought[place] {
                 (Code::BlankExceeds, "flux and additions bring more than was read")
             } else {

@@ -1,5 +1,6 @@
 //! Tables of beads: columns in, columns out, one row out for each row in, by the plan that serves a single bead.
 
+mod alone;
 #[cfg(feature = "arrow")]
 pub mod arrow;
 mod cells;

@@ -385,7 +385,7 @@ impl<'a, 't> Run<'a, 't> {
                 rows.iter().for_each(|&row| told.no_cell(place, row as usize));
             }
         }
-        self.spreads_there(group, rows, guarded, told);
+        self.spreads_there(group, rows, told);
         let first_also = self.first_also();
         for (place, there) in group
             .also
@@ -410,69 +410,40 @@ impl<'a, 't> Run<'a, 't> {
     }
 
     fn layout(&self, columns: usize) -> Layout {
-        let also = self.first_also();
         Layout {
             contents: self.contents,
             total: self.correction.totals().then(|| self.total()),
-            also,
-            spreads: also + self.contents * self.correction.also_on.len(),
+            also: self.first_also(),
+            spreads: self.first_spread(),
             columns,
         }
     }
 
     /// The place of the column of totals, where there is one: behind contents and fixed columns.
-    fn total(&self) -> usize {
+    pub(super) fn total(&self) -> usize {
         self.contents + FIXED.len()
     }
 
     /// The place of the first content on a further basis.
-    fn first_also(&self) -> usize {
+    pub(super) fn first_also(&self) -> usize {
         self.total() + usize::from(self.correction.totals())
     }
 
-    /// Uncertainties of what was not measured, and of rows by the pivoted solution, are not there.
-    fn spreads_there(&self, group: &Group, rows: &[u32], exchanged: &[u32], told: &mut Told) {
+    /// The place of the first standard uncertainty.
+    pub(super) fn first_spread(&self) -> usize {
+        self.first_also() + self.contents * self.correction.also_on.len()
+    }
+
+    /// Uncertainties of what was not measured are not there.
+    fn spreads_there(&self, group: &Group, rows: &[u32], told: &mut Told) {
         if self.uncertainty == Uncertainty::None {
             return;
         }
-        let also = self.contents * self.correction.also_on.len();
-        let first = self.first_also() + also;
         let pairs = if self.uncertainty == Uncertainty::Covariance { group.pairs.as_slice() } else { &[] };
         for (place, there) in group.spreads.iter().chain(pairs).enumerate() {
-            let gone = if there.is_none() || group.contributions.is_none() { rows } else { exchanged };
-            gone.iter().for_each(|&row| told.no_cell(first + place, row as usize));
-        }
-    }
-
-    /// A row that wants exchanged rows, by the pivoted solution.
-    fn again(&self, group: &Group, first: usize, row: usize, columns: &mut [&mut [f64]], told: &mut Told) {
-        let number = self.table.first_row() + (first + row) as u64;
-        if told.is_refused(row) {
-            return;
-        }
-        let mut x = group.constants.clone();
-        for binding in &group.bindings {
-            if let Some(value) = self.cells.number(binding.field, first + row) {
-                x[binding.input] = value;
+            if there.is_none() || group.contributions.is_none() {
+                rows.iter().for_each(|&row| told.no_cell(self.first_spread() + place, row as usize));
             }
-        }
-        match group.plan.pivoted(&x[..group.plan.input_count()]) {
-            Ok(out) => {
-                for (column, output) in columns.iter_mut().zip(&group.results) {
-                    if let Some(output) = output {
-                        column[row] = Unit::Percent.written(out[*output]);
-                    }
-                }
-                if let (Some(sum), Some(column)) = (&group.sum, columns.get_mut(self.total())) {
-                    let mut sums = vec![0.0; sum.outputs()];
-                    sum.add_up(&x, &out, &mut sums);
-                    column[row] = Unit::Percent.written(sums[crate::composition::TOTAL]);
-                }
-                let text = "The elimination wanted exchanged rows; the pivoted solution stands. Are the coefficients those of \
-                            this setup?";
-                told.say(row, RowFinding::new(number, &Finding::new(Code::RowsExchanged, "matrix", text)));
-            }
-            Err(error) => told.refuse(row, number, &error),
         }
     }
 

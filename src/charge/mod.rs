@@ -66,8 +66,8 @@ pub(crate) use melt::USUAL_FLUX_RATIO;
 pub use plan::{Out, Plan, Row, Scratch};
 pub use predicted::{Explained, GasLost, LossLine, PredictedLoss};
 pub use ratio::{Dilution, FluxRatio, FusedFluxRatio};
-pub(crate) use result::SOLUTION_FAR_BELOW;
 pub use result::{NOT_INCLUDED, SampleResult};
+pub(crate) use result::{NOTABLY_BELOW, far_below_zero, negative_solution};
 pub use sample::Sample;
 #[doc(hidden)]
 pub use variance::Carrying;

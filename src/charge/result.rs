@@ -23,8 +23,30 @@ use crate::uncertainty::{Budget, MonteCarlo, MonteCarloOptions, Propagated, mont
 pub const NOT_INCLUDED: &str = "not included: sampling and splitting, incomplete fusion, volatility beyond what was \
                                 declared, inhomogeneity of the glass, anything wrong with the readings beyond their u";
 
-/// A solution below this is no noise, g/g, whatever nobody states of its u.
-pub(crate) const SOLUTION_FAR_BELOW: f64 = -1e-2;
+/// A thousandth of the sample below zero: nothing nearer is refused, g/g.
+pub(crate) const NOTABLY_BELOW: f64 = -1e-3;
+
+/// Whether a solution, g/g, is further below zero than counting explains: by [`NOTABLY_BELOW`] and five u, which no noise
+/// reaches both, or by a hundredth of the sample where its u is not stated.
+pub(crate) fn far_below_zero(value: f64, u: Option<f64>) -> bool {
+    const FAR: f64 = 5.0;
+    const UNSTATED: f64 = -1e-2;
+    value < NOTABLY_BELOW && value < u.map_or(UNSTATED, |u| -FAR * u)
+}
+
+/// Why a solution that far below zero is refused.
+pub(crate) fn negative_solution(species: &str, value: f64, u: f64, pivot: f64) -> Error {
+    Error::Matrix {
+        code: Code::SolutionNegative,
+        quantity: format!("The system of this bead gives {species} = {} (u {})", percent_short(value), percent_short(u)),
+        detail: "further below zero than counting explains".to_owned(),
+        figure: "smallest pivot",
+        value: pivot,
+        hint: "Are the coefficients outside their range, the blank or an overlap too large, or the sensitivities of another \
+               setting?"
+            .to_owned(),
+    }
+}
 
 /// Mass fractions of the sample on a stated basis, with their covariance.
 ///
@@ -76,27 +98,11 @@ impl SampleResult {
 
     /// A solution below zero that counting cannot explain is no result.
     fn refuse_negative(&self, pivot: f64) -> Result<()> {
-        // a thousandth of the sample, and five standard uncertainties: no noise reaches both
-        const NOTABLE: f64 = -1e-3;
-        const FAR: f64 = 5.0;
         for (k, species) in self.plan.results.iter().enumerate() {
             let (value, u) = (self.propagated.value(self.output(k)), self.propagated.u(self.output(k)));
             let stated = self.propagated.unstated(self.output(k)).is_empty();
-            if value < NOTABLE && (if stated { value < -FAR * u } else { value < SOLUTION_FAR_BELOW }) {
-                return Err(Error::Matrix {
-                    code: Code::SolutionNegative,
-                    quantity: format!(
-                        "The system of this bead gives {species} = {} (u {})",
-                        percent_short(value),
-                        percent_short(u)
-                    ),
-                    detail: "further below zero than counting explains".to_owned(),
-                    figure: "smallest pivot",
-                    value: pivot,
-                    hint: "Are the coefficients outside their range, the blank or an overlap too large, or the \
-                           sensitivities of another setting?"
-                        .to_owned(),
-                });
+            if far_below_zero(value, Some(u).filter(|_| stated)) {
+                return Err(negative_solution(species.text(), value, u, pivot));
             }
         }
         Ok(())

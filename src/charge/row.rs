@@ -1,6 +1,7 @@
 //! One row of a table through a plan.
 
 use crate::charge::kernel::FIXED;
+use crate::charge::lines::Solved;
 use crate::charge::plan::Plan;
 use crate::code::Code;
 use crate::error::{Error, Result};
@@ -53,6 +54,24 @@ impl Plan {
         }
     }
 
+    /// A row looked into, with exchanged rows where its elimination wants them; nothing for a plan without lines.
+    ///
+    /// # Errors
+    /// `matrix.singular`.
+    pub(crate) fn looked_into(&self, x: &[f64]) -> Result<Option<Solved>> {
+        self.kernel.lines.as_ref().map(|lines| self.solved_at(lines, x)).transpose()
+    }
+
+    /// What stayed in the glass of each result, as the coefficients write it, g per g of sample, from what the steps left in
+    /// the scratch.
+    #[inline(always)]
+    pub(crate) fn stayed_rows<'a, S>(&self, scratch: &'a [S]) -> &'a [S] {
+        match &self.kernel.lines {
+            Some(lines) => lines.held(&self.kernel, scratch).solution,
+            None => &[],
+        }
+    }
+
     /// The outputs of a row whose elimination wants exchanged rows, by the pivoted solution.
     ///
     /// # Errors
@@ -60,8 +79,7 @@ impl Plan {
     pub(crate) fn pivoted(&self, x: &[f64]) -> Result<Vec<f64>> {
         let mut out = vec![0.0; self.output_count()];
         self.follow::<f64, true>(x, &mut out, &mut vec![0.0; self.room()]);
-        let Some(lines) = &self.kernel.lines else { return Ok(out) };
-        let solved = self.solved_at(lines, x)?;
+        let Some(solved) = self.looked_into(x)? else { return Ok(out) };
         if !solved.sound {
             return Err(Error::Conflict {
                 code: Code::BasisImpossible,

@@ -121,25 +121,31 @@ impl CoefficientSet {
             let place = self.component_index(component)?;
             finite(&format!("Content of {component}"), content)?;
             let formula = &self.components[place];
-            let ranges = &self.conditions.content_ranges;
-            let Some((_, (low, high))) = ranges.iter().find(|(known, _)| same_atoms(known, formula)) else { continue };
-            let (bound, side) = match (content < *low, content > *high) {
-                (true, _) => (*low, "below"),
-                (_, true) => (*high, "above"),
+            let Some((low, high)) = self.conditions.range_of(formula) else { continue };
+            let (bound, side) = match (content < low, content > high) {
+                (true, _) => (low, "below"),
+                (_, true) => (high, "above"),
                 _ => continue,
             };
             let text = format!(
                 "{formula} {} is {side} {} to {}, for which coefficients {} were made. Make coefficients at this content, \
                  or take those of its class.",
                 percent_short(content),
-                percent_short(*low),
-                percent_short(*high),
+                percent_short(low),
+                percent_short(high),
                 self.label.name()
             );
             let finding = Finding::new(Code::CoefficientsOutside, formula.text(), text);
             findings.push(finding.with_value(content).with_bound(bound));
         }
         Ok(findings)
+    }
+
+    /// Whether it was made for such a fused flux ratio and such contents.
+    pub(crate) fn holds_for(&self, fused_flux_ratio: f64, contents: &[(&str, f64)]) -> bool {
+        let (low, high) = self.conditions.range;
+        let inside = self.check_range(contents).is_ok_and(|outside| outside.is_empty());
+        low <= fused_flux_ratio && fused_flux_ratio <= high && inside
     }
 }
 

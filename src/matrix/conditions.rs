@@ -235,6 +235,13 @@ impl Conditions {
     }
 }
 
+impl Conditions {
+    /// The range of contents of a component, by its atoms.
+    pub(crate) fn range_of(&self, component: &Formula) -> Option<(f64, f64)> {
+        self.content_ranges.iter().find(|(known, _)| same_atoms(known, component)).map(|(_, range)| *range)
+    }
+}
+
 fn held<'a, T>(list: &'a [(Formula, T)], component: &str) -> Option<&'a T> {
     list.iter().find(|(formula, _)| formula.text() == component).map(|(_, value)| value)
 }

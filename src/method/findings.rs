@@ -122,11 +122,8 @@ fn beyond(
         return Ok(findings);
     }
     let ratio = result.melt().fused_flux_ratio().value();
-    let fits = |other: &&CoefficientSet| {
-        let (low, high) = other.conditions().range();
-        let inside = other.check_range(&contents).is_ok_and(|outside| outside.is_empty());
-        other.label().name() != set.label().name() && low <= ratio && ratio <= high && inside
-    };
+    let fits =
+        |other: &&CoefficientSet| other.label().name() != set.label().name() && other.holds_for(ratio, &contents);
     let Some(other) = method.coefficients().iter().find(fits) else { return Ok(findings) };
     let name = other.label().name();
     let asked = method.ask(result.melt(), &measurement.clone().of_class(name))?;
@@ -134,12 +131,16 @@ fn beyond(
     let Ok(again) = result.melt().solve(asked.order) else { return Ok(findings) };
     for finding in &mut findings {
         if let (Ok(plain), Ok(centred)) = (result.value(&finding.quantity), again.value(&finding.quantity)) {
-            let change = centred - plain;
-            finding.text = format!("{} Re-centred at {name} it changes by {}.", finding.text, percent_short(change));
-            finding.u = Some(change.abs());
+            recentred(finding, name, centred - plain);
         }
     }
     Ok(findings)
+}
+
+/// What coefficients of a class that was made for such contents would change.
+pub(crate) fn recentred(finding: &mut Finding, class: &str, change: f64) {
+    finding.text = format!("{} Re-centred at {class} it changes by {}.", finding.text, percent_short(change));
+    finding.u = Some(change.abs());
 }
 
 /// Contents of the glass beyond the standards of the calibration.

@@ -1,5 +1,6 @@
 //! Tables of beads: the same bits as one bead alone, whatever runs beside it.
 
+mod alone;
 mod compare;
 mod notes;
 mod parity;
