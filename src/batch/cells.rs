@@ -4,8 +4,8 @@ use std::borrow::Cow;
 use std::ops::Range;
 
 use crate::batch::column::{Column, Columns, Numbers, Words};
-use crate::batch::correction::Correction;
-use crate::batch::field::{Cells as Kind, Field, Scale, Spread};
+use crate::batch::correction::{Correction, FusionLoss};
+use crate::batch::field::{Cells as Kind, Field, Quantity, Scale, Spread};
 use crate::batch::group::Binding;
 use crate::batch::outline::Bounds;
 use crate::code::Code;
@@ -72,6 +72,11 @@ impl<'a> Cells<'a> {
         let mut fields = Vec::new();
         let mut reader = Reader { table, read: vec![false; table.names().count()], next: 0 };
         for (place, field) in correction.fields.iter().enumerate() {
+            if field.quantity == Quantity::LossOnFusion && correction.fusion != FusionLoss::Column {
+                // known otherwise: the column is named among those that are not read
+                fields.push(FieldCells::Missing);
+                continue;
+            }
             fields.push(match (reader.column(field.name()), field.quantity.cells()) {
                 (None, _) if field.optional => FieldCells::Missing,
                 (None, _) => return Err(no_column(field, table)),
@@ -87,6 +92,7 @@ impl<'a> Cells<'a> {
                 (Some(Column::Words(words)), _) => read(place, field, words, &mut told),
             });
         }
+        which_lot(correction, &fields)?;
         let mut spreads = Vec::new();
         for field in &correction.fields {
             spreads.push(match &field.u {
@@ -308,6 +314,22 @@ fn read<'a>(place: usize, field: &Field, words: &Words<'_>, told: &mut Vec<ToldC
         }
     }
     FieldCells::Numbers { values: Cow::Owned(values), valid: Some(Cow::Owned(valid)), offset: 0, scale: field.scale() }
+}
+
+/// With several lots a table must say which: the first is no guess.
+fn which_lot(correction: &Correction, fields: &[FieldCells<'_>]) -> Result<()> {
+    let is_lot = |(place, field): &(usize, &Field)| {
+        field.quantity == Quantity::FluxLot && matches!(fields[*place], FieldCells::Missing)
+    };
+    let names: Vec<&str> = correction.lots.iter().map(|lot| lot.name()).collect();
+    match (correction.fields.iter().enumerate().find(is_lot), names.len()) {
+        (Some((_, field)), 2..) => Err(Error::Conflict {
+            code: Code::TableHeader,
+            detail: format!("The table has no column {} of lots, and {} lots are declared.", field.name(), names.len()),
+            hint: format!("Name the lot of each row ({}), or declare the one that all rows are of.", names.join(", ")),
+        }),
+        _ => Ok(()),
+    }
 }
 
 fn no_column(field: &Field, table: &Columns<'_>) -> Error {

@@ -10,12 +10,12 @@ use crate::batch::outline::Bounds;
 use crate::charge::{Amount, BasisTerm, Contributions, Form, GLASS_MASS, Melt, Plan};
 use crate::code::{Code, Severity};
 use crate::composition::{
-    Basis, BasisLinks, ClosureOrder, ClosureSum, External, LossOnIgnition, PerDried, takes_up_oxygen,
+    Basis, BasisLinks, ClosureOrder, ClosureSum, External, LossOnIgnition, PerDried, Unit, takes_up_oxygen,
 };
 use crate::error::Result;
 use crate::finding::Finding;
 use crate::matrix::{CoefficientSet, GlassRange, LineReading};
-use crate::method::Measurement;
+use crate::method::{Measurement, absent};
 use crate::substance::Formula;
 use crate::uncertainty::{Estimate, Inputs};
 
@@ -110,6 +110,8 @@ pub(crate) struct Group {
     pub(crate) findings: Vec<Finding>,
     /// What is said once: lines that were not measured, and the like.
     pub(crate) notes: Vec<Finding>,
+    /// Inputs of results of which neither column nor method states a u.
+    pub(crate) unstated: Vec<String>,
 }
 
 /// Strength of every line in the bead that a plan is compiled from: contents of about an eightieth, whatever the method.
@@ -207,6 +209,9 @@ impl Correction {
         }
         let species = self.species()?;
         let mut findings = self.standing(key, &melt)?;
+        if !ordered.absent_components().is_empty() {
+            findings.extend(self.not_measured(key, &melt, &there)?);
+        }
         let of_closure = closure.iter().flat_map(|closure| closure.findings());
         let standing = |code: Code| {
             matches!(code, Code::OxygenEquivalentMissing | Code::ClosureCountedTwice | Code::ClosureMeasuredTwice)
@@ -228,6 +233,10 @@ impl Correction {
             output.is_some_and(|output| ordered.propagated().unstated(output).iter().all(by_column))
         };
         let stated = results.iter().map(known).collect();
+        let of_results = results.iter().flatten().flat_map(|&output| ordered.propagated().unstated(output));
+        let mut unstated: Vec<String> = of_results.filter(|name| !by_column(name)).map(str::to_owned).collect();
+        unstated.sort_unstable();
+        unstated.dedup();
         let first = ordered.output(0);
         let spreads: Vec<Option<usize>> = results.iter().map(|output| output.map(|output| output - first)).collect();
         let count = ordered.count();
@@ -270,6 +279,7 @@ impl Correction {
             results,
             findings,
             notes,
+            unstated,
             plan,
         })
     }
@@ -320,6 +330,35 @@ impl Correction {
             }
         }
         Ok(measurement)
+    }
+
+    /// What the components do that these rows neither measure nor declare: in a bead of the contents that the coefficients were
+    /// made about, or of a hundredth of each analyte where these are not known.
+    fn not_measured<'a>(
+        &self,
+        key: &Key,
+        melt: &Melt,
+        there: &impl Fn(&Quantity) -> Option<&'a Field>,
+    ) -> Result<Vec<Finding>> {
+        let set = &self.method.coefficients()[key.class];
+        let unknown = Unit::Percent.fraction(1.0);
+        let content = |component: &Formula| match set.conditions().centroid() {
+            [] => unknown,
+            _ => set.conditions().centroid_of(component.text()).unwrap_or(0.0),
+        };
+        let contents: Vec<f64> = set.components().iter().map(content).collect();
+        let mut measurement = Measurement::new("").of_class(set.label().name());
+        for (row, line) in set.lines().iter().enumerate() {
+            if there(&Quantity::Intensity(line.line.clone())).is_none() {
+                continue;
+            }
+            let influence = set.row(row).iter().zip(&contents).map(|(coefficient, content)| coefficient * content);
+            let strength = contents[line.analyte] / (1.0 + influence.sum::<f64>());
+            let sensitivity = self.method.calibration().of(&line.line).map_or(1.0, |held| held.value.value());
+            measurement =
+                measurement.reading(LineReading::net(&line.line, Estimate::unstated(strength / sensitivity)?)?)?;
+        }
+        absent(set, &melt.solve(self.method.ask(melt, &measurement)?.order)?)
     }
 
     /// What is totalled: nothing where no loss on ignition is there, or where the results do not stand on the dried basis.

@@ -471,6 +471,16 @@ impl<'a, 't> Run<'a, 't> {
                 notes.push(note.clone());
             }
         }
+        if self.uncertainty != Uncertainty::None {
+            let groups = groups.iter().filter_map(|(_, served)| served.as_ref().ok());
+            let mut unstated: Vec<&str> = groups.flat_map(|group| &group.unstated).map(String::as_str).collect();
+            unstated.sort_unstable();
+            unstated.dedup();
+            if !unstated.is_empty() {
+                let text = format!("No uncertainty was stated for {}; every u is \"at least\".", unstated.join(", "));
+                notes.push(Finding::new(Code::UncertaintyUnstated, "uncertainty", text));
+            }
+        }
         Said { valid, findings, notes }
     }
 

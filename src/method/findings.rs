@@ -34,7 +34,7 @@ pub(super) fn judge(
 }
 
 /// Components of the coefficients of which nothing says that they are there, with what they would do.
-fn absent(set: &CoefficientSet, result: &SampleResult) -> Result<Vec<Finding>> {
+pub(crate) fn absent(set: &CoefficientSet, result: &SampleResult) -> Result<Vec<Finding>> {
     // where the set names no content, per percent of it
     let unknown = Unit::Percent.fraction(1.0);
     let mut findings = Vec::new();

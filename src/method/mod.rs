@@ -26,7 +26,7 @@ pub use calibrate::{StandardFit, example_calibration};
 pub use calibrated::{Calibrated, LineFit, Residual};
 pub use detection::BeadLimit;
 pub use document::{MethodBody, TEMPLATE};
-pub(crate) use findings::recentred;
+pub(crate) use findings::{absent, recentred};
 pub use measurement::Measurement;
 pub use method::Method;
 pub(crate) use order::brought_halide;

@@ -100,3 +100,65 @@ fn a_content_from_elsewhere_of_what_is_measured_is_named() -> Result<()> {
     }
     Ok(())
 }
+
+/// A line that is null in a row biases the others there: the row says so, in the words of a single bead.
+#[test]
+fn a_row_without_a_line_says_what_that_does_to_the_others() -> Result<()> {
+    let table = example_table(9)?;
+    let table = table.columns()?;
+    let Some(Column::Numbers(calcium)) = table.get("Ca_Ka_cps") else { panic!("the example measures calcium") };
+    let bits = [0b1111_1011_u8, 0b1];
+    let mut gaps = without(&table, "Ca_Ka_cps")?;
+    gaps.push("Ca_Ka_cps", Column::Numbers(Numbers::new(calcium.values()).valid(Bits::new(&bits, 0, 9)?)))?;
+    let done = example()?.run(&gaps, &RunOptions::default())?;
+    let told: Vec<_> = done.findings().iter().filter(|it| it.code.word() == "component.not-declared").collect();
+    assert_eq!(told.iter().map(|it| it.row).collect::<Vec<_>>(), [2]);
+    assert!(told[0].text.contains("CaO stays in the glass") && told[0].text.contains("would read"), "{}", told[0].text);
+    let whole = example()?.run(&table, &RunOptions::default())?;
+    let bias = |corrected: &beadchem::batch::Corrected| corrected.column("MgO_percent").unwrap().get(2).unwrap();
+    let found = bias(&done) / bias(&whole) - 1.0;
+    // the finding is made at the centroid, the row is near it
+    assert!((found + told[0].value).abs() < 0.01 && found.abs() > 0.03, "{found} and {}", told[0].value);
+    Ok(())
+}
+
+#[test]
+fn with_several_lots_a_table_must_name_them() -> Result<()> {
+    let table = example_table(9)?;
+    let lots = example()?.lot(beadchem::charge::FluxLot::new("F-2", [("Li2B4O7", 1.0)], "1050 C, 18 min", 0.005)?)?;
+    let refused = lots.run(&table.columns()?, &RunOptions::default()).unwrap_err();
+    assert_eq!(refused.code().word(), "table.header");
+    assert!(refused.to_string().contains("flux_lot") && refused.hint().contains("F-2"), "{refused}");
+    Ok(())
+}
+
+#[test]
+fn a_loss_that_is_fixed_leaves_its_column_unread() -> Result<()> {
+    let table = example_table(9)?;
+    let (mut with, losses) = (table.columns()?, [150.0; 9]);
+    with.push("loss_on_fusion_percent", Column::Numbers(Numbers::new(&losses)))?;
+    let fixed = example()?.fusion(FusionLoss::Fixed(beadchem::uncertainty::Estimate::exact(0.463)?))?;
+    let done = fixed.run(&with, &RunOptions::default())?;
+    assert_eq!(done.refused(), 0);
+    assert!(
+        done.notes().iter().any(|note| note.text.contains("Not read: loss_on_fusion_percent")),
+        "{:?}",
+        done.notes()
+    );
+    Ok(())
+}
+
+#[test]
+fn a_u_that_leaves_something_out_says_so() -> Result<()> {
+    let table = example_table(9)?;
+    let options = RunOptions { uncertainty: beadchem::batch::Uncertainty::Variance, ..RunOptions::default() };
+    let unstated = |options: &RunOptions<'_>| -> Result<Vec<String>> {
+        let done = example()?.run(&table.columns()?, options)?;
+        let said = done.notes().iter().filter(|note| note.code.word() == "uncertainty.unstated");
+        Ok(said.map(|note| note.text.clone()).collect())
+    };
+    assert!(unstated(&RunOptions::default())?.is_empty());
+    let said = unstated(&options)?;
+    assert!(said.len() == 1 && said[0].contains("Ca Ka net intensity"), "{said:?}");
+    Ok(())
+}
