@@ -250,6 +250,7 @@ codes! {
     195 DeadTimeTooLong "dead-time.too-long" Error "A counter of this dead time cannot show this rate.";
     196 ReadingContradicts "reading.contradicts" Error "A reading is said to be net and to want a correction that only counted rates take.";
     197 BackgroundUnstated "background.unstated" Error "A detection limit needs a background, and the reading has none.";
+    198 BackgroundMissing "background.missing" Error "A row has a counted peak and lacks a background that is declared for its line.";
     200 DriftBeforeFirst "drift.before-first" Error "A bead was measured before the first reading of a drift monitor.";
     201 DriftLastHeld "drift.last-held" Warning "A bead was measured after the last reading of a drift monitor; that reading was held.";
     202 DriftBeyondLimit "drift.beyond-limit" Error "A drift monitor moved by more than the laboratory allows.";

@@ -29,6 +29,9 @@ impl Cells<'_> {
                 x[binding.input] = value;
             }
         }
+        for way in &group.ways {
+            x[way.input] = self.moments.shares(*way, row)[0];
+        }
         x
     }
 

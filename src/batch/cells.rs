@@ -6,11 +6,13 @@ use std::ops::Range;
 use crate::batch::column::{Column, Columns, Numbers, Words};
 use crate::batch::correction::{Correction, FusionLoss};
 use crate::batch::field::{Cells as Kind, Field, Quantity, Scale, Spread};
-use crate::batch::group::Binding;
+use crate::batch::group::{Binding, Group, Way};
+use crate::batch::moments::{Clock, Moments};
 use crate::batch::outline::Bounds;
 use crate::code::Code;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
+use crate::matrix::count::u_of_rate;
 use crate::scalar::{Lanes, Mask, Scalar};
 use crate::sheet::{WrittenCell, written_cell};
 
@@ -40,8 +42,10 @@ pub(crate) struct ToldCell {
 #[derive(Debug)]
 pub(crate) struct Cells<'a> {
     pub(crate) fields: Vec<FieldCells<'a>>,
-    /// The columns of uncertainties that fields name.
+    /// The columns of uncertainties or counting times that fields name.
     spreads: Vec<FieldCells<'a>>,
+    /// When the beads were measured.
+    pub(crate) moments: Moments,
     /// Cells that are told of, by row.
     pub(crate) told: Vec<ToldCell>,
     /// Whether each column of the table is read.
@@ -66,7 +70,8 @@ impl<'a> Reader<'a> {
 
 impl<'a> Cells<'a> {
     /// # Errors
-    /// `table.header` for a required column that is not there; `number.unreadable` for a column of the wrong kind.
+    /// `table.header` for a required column that is not there; `number.unreadable` for a column of the wrong kind;
+    /// `drift.unpaired` for times without monitors.
     pub(crate) fn of(correction: &Correction, table: &'a Columns<'a>) -> Result<Self> {
         let mut told = Vec::new();
         let mut fields = Vec::new();
@@ -96,16 +101,63 @@ impl<'a> Cells<'a> {
         let mut spreads = Vec::new();
         for field in &correction.fields {
             spreads.push(match &field.u {
-                Spread::Column(name) => match reader.column(name) {
+                Spread::Column(name) | Spread::CountingColumn(name) => match reader.column(name) {
                     Some(Column::Numbers(numbers)) => plain(numbers, field.scale()),
-                    Some(Column::Words(_)) => return Err(other_kind(field, "words for its uncertainty", "numbers")),
+                    Some(Column::Words(_)) => {
+                        let held = format!("words in {name}");
+                        return Err(other_kind(field, &held, "numbers"));
+                    }
                     None => return Err(no_column(&Field { name: name.clone(), ..field.clone() }, table)),
                 },
                 _ => FieldCells::Missing,
             });
         }
-        told.sort_by_key(|told| (told.row, told.field));
-        Ok(Self { fields, spreads, told, read: reader.read })
+        let mut cells = Self { fields, spreads, moments: Moments::default(), told, read: reader.read };
+        for (place, field) in correction.fields.iter().enumerate().filter(|(_, field)| field.holds_counts()) {
+            cells.divide(place, field, table.rows());
+        }
+        cells.look_at_the_clock(correction, table)?;
+        cells.told.sort_by_key(|told| (told.row, told.field));
+        Ok(cells)
+    }
+
+    /// Counts to rates.
+    fn divide(&mut self, place: usize, field: &Field, rows: usize) {
+        let rate = |row: usize| Some(self.number(place, row)? / self.seconds(field, place, row));
+        let rates = (0..rows).map(|row| rate(row).unwrap_or(f64::NAN)).collect();
+        if let FieldCells::Numbers { values, .. } = &mut self.fields[place] {
+            *values = Cow::Owned(rates);
+        }
+    }
+
+    /// When the rows were measured.
+    fn look_at_the_clock<'c>(&mut self, correction: &'c Correction, table: &Columns<'_>) -> Result<()> {
+        let outline = correction.outline();
+        let (drift, field) = match (&correction.drift, outline.places.time) {
+            (Some(drift), Some(field)) => (drift, field),
+            (None, Some(field)) => {
+                return Err(Error::Unstated {
+                    code: Code::DriftUnpaired,
+                    quantity: format!("The drift of beads measured at the times in {}", correction.fields[field].name),
+                    hint: "Give the monitors of the run, or leave the column out.".to_owned(),
+                });
+            }
+            _ => return Ok(()),
+        };
+        let fields = || correction.fields.iter().enumerate();
+        let lines = |row: usize| {
+            let of = |(place, field): (usize, &'c Field)| match &field.quantity {
+                Quantity::Intensity(line) | Quantity::Peak(line) if self.is_there(place, row) => Some(line.as_str()),
+                _ => None,
+            };
+            fields().filter_map(of).collect::<Vec<&str>>()
+        };
+        let clock = Clock { drift, runs: &outline.runs, field, first_row: table.first_row() };
+        let mut told = Vec::new();
+        let moments = Moments::of(&clock, table.rows(), self.words(field), lines, &mut told);
+        self.told.append(&mut told);
+        self.moments = moments;
+        Ok(())
     }
 
     pub(crate) fn is_missing(&self, field: usize) -> bool {
@@ -131,6 +183,21 @@ impl<'a> Cells<'a> {
             FieldCells::Words(words) => Some(words),
             _ => None,
         }
+    }
+
+    /// The counting time of a cell, s; no number where its column has none.
+    pub(crate) fn seconds(&self, field: &Field, place: usize, row: usize) -> f64 {
+        match &field.u {
+            Spread::Counting(seconds) => *seconds,
+            Spread::CountingColumn(_) => self.u_cell(place, row).unwrap_or(f64::NAN),
+            _ => f64::NAN,
+        }
+    }
+
+    /// Whether any of these rows has a number and no counting time that can be.
+    pub(crate) fn lacks_time(&self, field: &Field, place: usize, mut rows: Range<usize>) -> bool {
+        let sound = |row: usize| (f64::MIN_POSITIVE..=f64::MAX).contains(&self.seconds(field, place, row));
+        matches!(field.u, Spread::CountingColumn(_)) && rows.any(|row| self.is_there(place, row) && !sound(row))
     }
 
     /// The uncertainty of a cell from the column that the field names.
@@ -187,9 +254,13 @@ impl<'a> Cells<'a> {
             Spread::Unstated => {}
             Spread::Fixed(u) => *slot = Lanes([stated.scale().inside(*u); W]),
             Spread::Relative(part) => *slot = values.abs() * *part,
-            Spread::Counting(seconds) => {
-                let positive = Lanes::select(values.lt(Lanes([0.0; W])), Lanes([0.0; W]), *values);
-                *slot = (positive / *seconds).sqrt();
+            Spread::Counting(seconds) => *slot = u_of_counts(stated, *values, Lanes([*seconds; W])),
+            Spread::CountingColumn(_) => {
+                let mut seconds = Lanes([0.0; W]);
+                for (lane, time) in seconds.0.iter_mut().enumerate() {
+                    *time = self.seconds(stated, place, first + rows[lane.min(rows.len() - 1)] as usize);
+                }
+                *slot = u_of_counts(stated, *values, seconds);
             }
             Spread::Column(_) => {
                 for (lane, u) in slot.0.iter_mut().enumerate() {
@@ -201,19 +272,17 @@ impl<'a> Cells<'a> {
     }
 
     /// Where the inputs of a group come from, from the first row of a chunk on.
-    pub(crate) fn loads(
-        &self,
-        bindings: &[Binding],
-        first: usize,
-        bounds: &[Bounds],
-        screened: &[bool],
-    ) -> Vec<Load<'_>> {
+    pub(crate) fn loads(&self, group: &Group, first: usize, bounds: &[Bounds], screened: &[bool]) -> Vec<Load<'_>> {
         let load = |binding: &Binding| {
             let FieldCells::Numbers { values, scale, .. } = &self.fields[binding.field] else { return None };
             let bounds = screened[binding.field].then(|| bounds[binding.field]);
             Some(Load { input: binding.input, values: &values[first..], scale: *scale, bounds })
         };
-        bindings.iter().filter_map(load).collect()
+        let way = |way: &Way| {
+            let values = self.moments.shares(*way, first);
+            Load { input: way.input, values, scale: Scale::AsItIs, bounds: None }
+        };
+        group.bindings.iter().filter_map(load).chain(group.ways.iter().map(way)).collect()
     }
 }
 
@@ -249,6 +318,16 @@ impl Load<'_> {
             }
         }
     }
+}
+
+/// Standard uncertainty by counting: of a counted rate as it is displayed, or of a net intensity that was formed from such.
+#[inline(always)]
+pub(crate) fn u_of_counts<S: Scalar>(field: &Field, rate: S, seconds: S) -> S {
+    if field.quantity.is_counted() {
+        return u_of_rate(rate, seconds);
+    }
+    let none = S::constant(0.0);
+    (S::select(rate.lt(none), none, rate) / seconds).sqrt()
 }
 
 /// A column of numbers as it lies there.

@@ -5,11 +5,12 @@ use std::collections::HashSet;
 use std::ops::Range;
 use std::sync::Arc;
 
-use crate::batch::cells::Cells;
+use crate::batch::cells::{Cells, u_of_counts};
 use crate::batch::column::Columns;
 use crate::batch::corrected::RowFinding;
 use crate::batch::correction::Correction;
-use crate::batch::field::{Cells as Kind, Quantity, Spread};
+use crate::batch::field::{Cells as Kind, Field, Quantity, Spread};
+use crate::batch::group::Group;
 use crate::batch::options::RunOptions;
 use crate::batch::outline::{Outline, mass_of};
 use crate::batch::told::Told;
@@ -17,6 +18,7 @@ use crate::code::Code;
 use crate::composition::{BasisLinks, LossOnIgnition, Unit};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
+use crate::matrix::{Count, LineReading};
 use crate::uncertainty::Estimate;
 
 /// The checks of one table.
@@ -94,7 +96,11 @@ impl<'a, 't> Checker<'a, 't> {
                 continue;
             }
             let missing = matches!(field.quantity.cells(), Kind::Mass) && field.quantity != Quantity::BeadMass;
-            if screened[place] {
+            if self.cells.lacks_time(field, place, range.clone()) {
+                for row in range.clone() {
+                    self.cell(place, row, missing, row - first, told);
+                }
+            } else if screened[place] {
                 for &row in found {
                     self.cell(place, first + row as usize, missing, row as usize, told);
                 }
@@ -126,6 +132,10 @@ impl<'a, 't> Checker<'a, 't> {
                 let kind = mass_of(quantity);
                 kind.check(mass).map(|_| ())
             }),
+            (_, Kind::Rate) if self.cells.lacks_time(field, place, row..row + 1) => {
+                let ([_, time], seconds) = (self.names_of(place), self.cells.seconds(field, place, row));
+                Count::named(["", &time], 0.0, seconds).map(|_| ())
+            }
             _ if !value.is_finite() => crate::error::finite(&capital(&field.quantity.in_words()), value).map(|_| ()),
             (Quantity::LossOnIgnition, _) => self
                 .estimate(place, row, value)
@@ -146,6 +156,7 @@ impl<'a, 't> Checker<'a, 't> {
                 crate::error::within(&quantity, written, unit_of(field.unit()), bounds, "0 to the whole sample", hint)
                     .map(|_| ())
             }
+            (Quantity::Peak(_) | Quantity::Background(..), _) => self.count(place, row, value).map(|_| ()),
             (Quantity::Intensity(line), _) => {
                 if value < 0.0 {
                     let text = format!(
@@ -187,6 +198,86 @@ impl<'a, 't> Checker<'a, 't> {
         match &self.correction.rules {
             Some(rules) if rules.stated_flux_loss().is_ok() => lot.check(rules, &self.correction.weights),
             _ => Ok(()),
+        }
+    }
+
+    /// What the rate and the counting time of a counted column go by.
+    fn names_of(&self, place: usize) -> [String; 2] {
+        let field = &self.correction.fields[place];
+        let time = match &field.u {
+            Spread::CountingColumn(column) => format!("Counting time in {column}"),
+            _ => format!("Counting time of {}", field.name()),
+        };
+        [format!("{} in {}", capital(&field.quantity.in_words()), field.name()), time]
+    }
+
+    /// A counted rate with its time, where the counter can show it.
+    fn count(&self, place: usize, row: usize, value: f64) -> Result<Count> {
+        let field = &self.correction.fields[place];
+        let [rate, time] = self.names_of(place);
+        let count = Count::named([&rate, &time], value, self.cells.seconds(field, place, row))?;
+        if let Quantity::Peak(line) | Quantity::Background(line, _) = &field.quantity
+            && let Some((dead_time, _)) = self.correction.dead_time_of(line)
+        {
+            dead_time.allows(&rate, count)?;
+        }
+        Ok(count)
+    }
+
+    /// Lines of which more background was taken off than the peak held, in the words a single bead meets.
+    pub(super) fn counted(&self, group: &Group, first: usize, found: &[u32], told: &mut Told) {
+        if group.screen.counted.is_empty() {
+            return;
+        }
+        for &at in found {
+            for (place, field) in self.correction.fields.iter().enumerate() {
+                let Quantity::Peak(line) = &field.quantity else { continue };
+                if told.is_refused(at as usize) || !group.key.there[place] {
+                    continue;
+                }
+                let row = first + at as usize;
+                if let Ok(Some(finding)) = self.reading(line, row).and_then(|reading| reading.check()) {
+                    told.say(at as usize, RowFinding::new(self.number(row), &finding));
+                }
+            }
+        }
+    }
+
+    /// What was counted of a line in a row.
+    fn reading(&self, line: &str, row: usize) -> Result<LineReading> {
+        let count = |place: usize| self.count(place, row, self.cells.number(place, row).unwrap_or(f64::NAN));
+        let fields = || self.correction.fields.iter().enumerate();
+        let is_peak = |field: &Field| matches!(&field.quantity, Quantity::Peak(held) if held == line);
+        let peak = fields().find(|(_, field)| is_peak(field)).map_or(0, |(place, _)| place);
+        let mut reading = LineReading::counted(line, count(peak)?)?;
+        for (place, field) in fields() {
+            if matches!(&field.quantity, Quantity::Background(held, _) if held == line) {
+                reading = reading.background(field.weight.unwrap_or(1.0), count(place)?)?;
+            }
+        }
+        match self.correction.dead_time_of(line) {
+            Some((dead_time, true)) => reading.dead_time(dead_time),
+            _ => Ok(reading),
+        }
+    }
+
+    /// What the drift of rows says: a reading of a monitor that was held, or two monitors too close together.
+    pub(super) fn drift(&self, group: &Group, first: usize, rows: &[u32], told: &mut Told) {
+        let (Some(drift), Some(place)) = (&self.correction.drift, self.outline.places.time) else { return };
+        for line in &group.watched {
+            for &at in rows {
+                let row = first + at as usize;
+                let Some(time) = self.cells.word(place, row).filter(|_| !told.is_refused(at as usize)) else {
+                    continue;
+                };
+                match drift.terms(line, time) {
+                    Ok(term) => {
+                        let say = |finding: &Finding| told.say(at as usize, RowFinding::new(self.number(row), finding));
+                        term.findings.iter().for_each(say);
+                    }
+                    Err(error) => told.refuse(at as usize, self.number(row), &error),
+                }
+            }
         }
     }
 
@@ -267,7 +358,9 @@ impl Cells<'_> {
             },
             Spread::Fixed(u) => Some(field.scale().inside(*u)),
             Spread::Relative(part) => Some(value.abs() * part),
-            Spread::Counting(seconds) => Some((value.max(0.0) / seconds).sqrt()),
+            Spread::Counting(_) | Spread::CountingColumn(_) => {
+                Some(u_of_counts(field, value, self.seconds(field, place, row)))
+            }
             Spread::Column(_) => self.u_cell(place, row),
         }
     }

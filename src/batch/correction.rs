@@ -3,15 +3,17 @@
 use std::sync::Arc;
 
 use crate::batch::corrected::ResultColumn;
+use crate::batch::declared::usual_fields;
 use crate::batch::field::{Field, Quantity, Spread};
 use crate::batch::group::Key;
 use crate::batch::made::{Made, Served, kept};
 use crate::batch::options::Uncertainty;
 use crate::batch::outline::Outline;
-use crate::charge::{Amount, Charge, FluxLot, Form};
+use crate::charge::{Charge, FluxLot, Form};
 use crate::code::Code;
 use crate::composition::Basis;
 use crate::error::{Error, Result};
+use crate::matrix::Drift;
 use crate::method::{Method, brought_halide};
 use crate::rules::Rules;
 use crate::substance::{Formula, Weights, factor};
@@ -87,6 +89,7 @@ pub struct Correction {
     pub(crate) rules: Option<Rules>,
     pub(crate) counted_as: Vec<String>,
     pub(crate) fields: Vec<Field>,
+    pub(crate) drift: Option<Arc<Drift>>,
     pub(crate) weights: Weights,
     /// What has been compiled of it; begun again by everything that changes it.
     pub(crate) made: Arc<Made>,
@@ -103,6 +106,7 @@ impl PartialEq for Correction {
             && self.also_on == other.also_on
             && self.counted_as == other.counted_as
             && self.fields == other.fields
+            && self.drift == other.drift
             && self.weights == other.weights
     }
 }
@@ -137,6 +141,7 @@ impl Correction {
             rules: None,
             counted_as: Vec::new(),
             fields,
+            drift: None,
             weights: Weights::ciaaw_2024(),
             made: Arc::default(),
         };
@@ -301,10 +306,43 @@ impl Correction {
         self
     }
 
-    /// With a declared column in place of the usual one of its quantity.
+    /// With the monitors of the run: every row is brought back to the time of the calibration, from the time in the column of
+    /// [`Quantity::Time`].
+    ///
+    /// ```
+    /// use beadchem::matrix::{Drift, Monitor};
+    /// let monitor = Monitor::new("M-1", [("Ca Ka", 1000.0)])?.reading("2026-03-14T08:00", [("Ca Ka", 990.0)])?;
+    /// let correction = beadchem::batch::example()?.drift(Drift::one_point(monitor));
+    /// assert!(correction.fields().iter().any(|field| field.name() == "measured_at"));
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn drift(mut self, drift: impl Into<Arc<Drift>>) -> Self {
+        self.drift = Some(drift.into());
+        if self.field_of(&Quantity::Time).is_none() {
+            self.fields.push(Field::new(Quantity::Time));
+        }
+        self.changed()
+    }
+
+    /// The monitors of the run, where they are stated.
+    ///
+    /// ```
+    /// assert!(beadchem::batch::example()?.monitors().is_none());
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn monitors(&self) -> Option<&Drift> {
+        self.drift.as_deref()
+    }
+
+    /// With a declared column in place of the usual one of its quantity. A counted peak stands in place of the net intensity of
+    /// its line, and its backgrounds behind it.
     ///
     /// # Errors
-    /// `line.unknown`, `species.unknown` for a quantity the method or the charge knows nothing of; `table.column-doubled`.
+    /// `line.unknown`, `species.unknown` for a quantity the method or the charge knows nothing of; `table.column-doubled`;
+    /// `table.layout` for a counted rate without a counting time or a background without a weight; `reading.contradicts` for
+    /// a background without a peak, or a third one.
     ///
     /// ```
     /// use beadchem::batch::{Field, Quantity};
@@ -315,8 +353,21 @@ impl Correction {
     /// ```
     pub fn field(mut self, field: Field) -> Result<Self> {
         self.check_quantity(&field.quantity)?;
-        self.fields.retain(|held| held.quantity != field.quantity);
-        self.fields.push(field);
+        self.check_counted(&field)?;
+        let of_line = |held: &Field| match (&field.quantity, &held.quantity) {
+            (Quantity::Peak(line), Quantity::Intensity(held)) => line == held,
+            (Quantity::Intensity(line), Quantity::Peak(held) | Quantity::Background(held, _)) => line == held,
+            _ => false,
+        };
+        self.fields.retain(|held| !of_line(held));
+        match self.fields.iter().position(|held| held.quantity == field.quantity) {
+            // backgrounds stand behind their peak
+            Some(place) if field.quantity.is_counted() => self.fields[place] = field,
+            place => {
+                place.map(|place| self.fields.remove(place));
+                self.fields.push(field);
+            }
+        }
         self.check_fields()?;
         Ok(self.changed())
     }
@@ -468,78 +519,6 @@ impl Correction {
     pub(crate) fn field_of(&self, quantity: &Quantity) -> Option<&Field> {
         self.fields.iter().find(|field| field.quantity == *quantity)
     }
-
-    fn check_quantity(&self, quantity: &Quantity) -> Result<()> {
-        match quantity {
-            Quantity::Intensity(line) => {
-                let known = self.method.lines();
-                if known.iter().all(|held| held != line) {
-                    return Err(Error::Unknown {
-                        code: Code::LineUnknown,
-                        what: "Line".to_owned(),
-                        given: line.clone(),
-                        hint: format!("The method measures: {}.", known.join(", ")),
-                    });
-                }
-            }
-            Quantity::Known(component) => {
-                self.method.coefficients()[0].component_index(component)?;
-            }
-            Quantity::External(species) => {
-                Formula::parse(species)?;
-            }
-            Quantity::Addition(place) if *place >= self.recipe.additions().len() => {
-                return Err(Error::Unknown {
-                    code: Code::SpeciesUnknown,
-                    what: "Addition".to_owned(),
-                    given: format!("number {}", place + 1),
-                    hint: format!("The charge to go by has {}.", self.recipe.additions().len()),
-                });
-            }
-            _ => {}
-        }
-        Ok(())
-    }
-
-    fn check_fields(&self) -> Result<()> {
-        for (place, field) in self.fields.iter().enumerate() {
-            if self.fields[..place].iter().any(|held| held.name == field.name) {
-                return Err(Error::Conflict {
-                    code: Code::ColumnDoubled,
-                    detail: format!("Two quantities are declared to stand in the column {}.", field.name),
-                    hint: "Name the columns apart.".to_owned(),
-                });
-            }
-        }
-        Ok(())
-    }
-}
-
-/// The usual columns of a method and a charge: masses and lines are required, the rest is read where it is there.
-fn usual_fields(method: &Method, recipe: &Charge) -> Vec<Field> {
-    let mut fields: Vec<Field> = [Quantity::Bead, Quantity::FluxLot, Quantity::Class, Quantity::Weighed]
-        .into_iter()
-        .chain([Quantity::MethodVersion])
-        .map(|quantity| Field::new(quantity).optional())
-        .collect();
-    fields.extend([Quantity::SampleMass, Quantity::FluxMass].map(Field::new));
-    for (place, addition) in recipe.additions().iter().enumerate() {
-        // tablets, solutions and shares of the flux are dosed as the charge says
-        if let Amount::Mass(_) = addition.amount() {
-            fields.push(Field::new(Quantity::Addition(place)).named(format!("{}_g", addition.species())));
-        }
-    }
-    let read_where_there =
-        [Quantity::BeadMass, Quantity::FluxLoss, Quantity::LossOnFusion, Quantity::LossOnIgnition, Quantity::Moisture];
-    fields.extend(read_where_there.map(|quantity| Field::new(quantity).optional()));
-    fields.extend(method.lines().into_iter().map(|line| Field::new(Quantity::Intensity(line.to_owned()))));
-    let analytes = method.analytes();
-    for component in method.coefficients()[0].components() {
-        if analytes.iter().all(|analyte| *analyte != component.text()) {
-            fields.push(Field::new(Quantity::Known(component.text().to_owned())).optional());
-        }
-    }
-    fields
 }
 
 /// The correction that the examples of this module look at: dolomite by the method of

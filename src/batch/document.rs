@@ -13,6 +13,7 @@ use crate::charge::{Charge, ChargeBody, FluxLot, FluxLotBody, Form};
 use crate::composition::Basis;
 use crate::document::{self, Document};
 use crate::error::Result;
+use crate::matrix::{Drift, DriftBody};
 use crate::method::{Method, MethodBody};
 use crate::rules::{Rules, RulesBody};
 use crate::substance::{Formula, Weights};
@@ -46,6 +47,8 @@ pub struct CorrectionBody {
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     counted_as: Vec<String>,
     fields: Vec<Field>,
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    drift: Option<DriftBody>,
     weights: String,
 }
 
@@ -92,6 +95,7 @@ impl Document for Correction {
             rules: self.rules.as_ref().map(Document::to_body),
             counted_as: self.counted_as.clone(),
             fields: self.fields.clone(),
+            drift: self.drift.as_deref().map(Document::to_body),
             weights: self.weights.version_name().to_owned(),
         }
     }
@@ -128,7 +132,8 @@ impl Document for Correction {
             correction = correction.also_on(basis)?;
         }
         let rules = body.rules.map(Rules::from_body).transpose()?;
-        Ok(Correction { on: body.basis, form, rules, made: Arc::new(Made::default()), ..correction })
+        let drift = body.drift.map(Drift::from_body).transpose()?.map(Arc::new);
+        Ok(Correction { on: body.basis, form, rules, drift, made: Arc::new(Made::default()), ..correction })
     }
 }
 

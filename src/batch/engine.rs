@@ -172,6 +172,9 @@ impl<const W: usize> pulp::NullaryFnOnce for Finish<'_, W> {
             let content = out[*output];
             inside = inside.and((out[DILUTION] * bounds.low).lt(content)).and(content.lt(out[DILUTION] * bounds.high));
         }
+        for line in &group.screen.counted {
+            inside = inside.and(line.intensity(x).lt(Lanes([0.0; W])).not());
+        }
         let stayed = group.plan.stayed_rows(scratch);
         for (place, bounds) in &group.screen.stayed {
             inside = inside.and(bounds.hold(stayed[*place]));
@@ -308,7 +311,7 @@ impl OverLanes for Block<'_, '_, '_> {
             covariance.resize(if spreads > layout.contents { contributions.pairs() } else { 0 }, none);
         }
         let places = self.places();
-        let loads = self.cells.loads(&group.bindings, self.first, self.bounds, self.screened);
+        let loads = self.cells.loads(group, self.first, self.bounds, self.screened);
         cells.resize(loads.len());
         tile.resize(layout.columns + 2);
         for rows in tiles(self.rows) {

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::code::Code;
 use crate::composition::Unit;
 use crate::error::{Error, Result};
+use crate::matrix::DeadTime;
 use crate::sheet::MassUnit;
 
 /// What a column stands for.
@@ -43,8 +44,14 @@ pub enum Quantity {
     Moisture,
     /// Mass of an addition, by its place among the additions.
     Addition(usize),
+    /// When the bead was measured, words as ISO 8601 writes them.
+    Time,
     /// Net intensity of a line, counts/s.
     Intensity(String),
+    /// Rate on the peak of a line, counts/s as displayed, or counts.
+    Peak(String),
+    /// Rate on a background of a line, by its place among these: counts/s as displayed, or counts.
+    Background(String, usize),
     /// Content of a component of the coefficients that is known from elsewhere, per gram of sample as weighed.
     Known(String),
     /// Content that enters the total only, per gram of dried sample.
@@ -63,12 +70,17 @@ pub(crate) enum Cells {
 impl Quantity {
     pub(crate) fn cells(&self) -> Cells {
         match self {
-            Self::Bead | Self::FluxLot | Self::Class | Self::Weighed | Self::MethodVersion => Cells::Words,
+            Self::Bead | Self::FluxLot | Self::Class | Self::Weighed | Self::MethodVersion | Self::Time => Cells::Words,
             Self::SampleMass | Self::FluxMass | Self::BeadMass | Self::Addition(_) => Cells::Mass,
-            Self::Intensity(_) => Cells::Rate,
+            Self::Intensity(_) | Self::Peak(_) | Self::Background(..) => Cells::Rate,
             Self::FluxLoss | Self::LossOnFusion | Self::LossOnIgnition | Self::Moisture => Cells::Content,
             Self::Known(_) | Self::External(_) => Cells::Content,
         }
+    }
+
+    /// Whether it is what a counter displays.
+    pub(crate) fn is_counted(&self) -> bool {
+        matches!(self, Self::Peak(_) | Self::Background(..))
     }
 
     /// The name of its column where none is declared: masses in g, contents and losses in %, intensities in counts/s. An
@@ -95,7 +107,10 @@ impl Quantity {
             Self::LossOnIgnition => "loss_on_ignition_percent".to_owned(),
             Self::Moisture => "moisture_percent".to_owned(),
             Self::Addition(place) => format!("addition_{}_g", place + 1),
+            Self::Time => "measured_at".to_owned(),
             Self::Intensity(line) => format!("{}_cps", line.replace(' ', "_")),
+            Self::Peak(line) => format!("{}_peak_cps", line.replace(' ', "_")),
+            Self::Background(line, place) => format!("{}_background_{}_cps", line.replace(' ', "_"), place + 1),
             Self::Known(component) => format!("{component}_known_percent"),
             Self::External(species) => format!("{species}_external_percent"),
         }
@@ -114,7 +129,7 @@ impl Quantity {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn from_word(word: &str, of: Option<&str>) -> Result<Self> {
-        const PLAIN: [(&str, Quantity); 12] = [
+        const PLAIN: [(&str, Quantity); 13] = [
             ("bead", Quantity::Bead),
             ("flux lot", Quantity::FluxLot),
             ("class", Quantity::Class),
@@ -127,8 +142,9 @@ impl Quantity {
             ("loss on fusion", Quantity::LossOnFusion),
             ("loss on ignition", Quantity::LossOnIgnition),
             ("moisture", Quantity::Moisture),
+            ("time", Quantity::Time),
         ];
-        const OF: [&str; 4] = ["addition", "intensity", "known", "external"];
+        const OF: [&str; 7] = ["addition", "intensity", "peak", "background 1", "background 2", "known", "external"];
         if let Some((_, quantity)) = PLAIN.iter().find(|(known, _)| *known == word) {
             return Ok(quantity.clone());
         }
@@ -147,6 +163,9 @@ impl Quantity {
                 _ => Err(unsaid("Give the number of the addition, from 1.")),
             },
             ("intensity", Some(line)) => Ok(Quantity::Intensity(line.to_owned())),
+            ("peak", Some(line)) => Ok(Quantity::Peak(line.to_owned())),
+            ("background 1", Some(line)) => Ok(Quantity::Background(line.to_owned(), 0)),
+            ("background 2", Some(line)) => Ok(Quantity::Background(line.to_owned(), 1)),
             ("known", Some(component)) => Ok(Quantity::Known(component.to_owned())),
             (_, Some(species)) => Ok(Quantity::External(species.to_owned())),
             (_, None) => Err(unsaid("Name the line, the species, or the number of the addition.")),
@@ -169,7 +188,10 @@ impl Quantity {
             Self::LossOnIgnition => "loss on ignition".to_owned(),
             Self::Moisture => "moisture".to_owned(),
             Self::Addition(place) => format!("mass of addition {}", place + 1),
+            Self::Time => "time of measurement".to_owned(),
             Self::Intensity(line) => format!("{line} net intensity"),
+            Self::Peak(line) => format!("{line} peak rate"),
+            Self::Background(line, place) => format!("{line} background {} rate", place + 1),
             Self::Known(component) => format!("{component} known from elsewhere"),
             Self::External(species) => format!("{species} from elsewhere"),
         }
@@ -181,6 +203,9 @@ impl core::fmt::Display for Quantity {
         f.write_str(&self.in_words())
     }
 }
+
+/// The unit of counts that are not divided by their counting time.
+pub(super) const COUNTS: &str = "counts";
 
 /// What is known of the uncertainty of a column's numbers, in the unit of the column.
 ///
@@ -198,8 +223,10 @@ pub enum Spread {
     Fixed(f64),
     /// A part of the number.
     Relative(f64),
-    /// Counts in so many seconds: `u = sqrt(I / t)`.
+    /// Counts in so many seconds: `u = sqrt(I / t)`, for a counted rate never less than that of one count.
     Counting(f64),
+    /// The same with the counting time in a column of its own, s.
+    CountingColumn(String),
     /// In a column of its own.
     Column(String),
 }
@@ -222,6 +249,12 @@ pub struct Field {
     pub(crate) unit: Option<String>,
     #[serde(default)]
     pub(crate) u: Spread,
+    /// How often a background is taken off its peak.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(crate) weight: Option<f64>,
+    /// That of the detector which counted this peak and its backgrounds.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(crate) dead_time: Option<DeadTime>,
     /// The table may lack it.
     #[serde(default)]
     pub(crate) optional: bool,
@@ -236,7 +269,15 @@ impl Field {
     /// ```
     #[must_use]
     pub fn new(quantity: Quantity) -> Self {
-        Self { name: quantity.usual_name(), quantity, unit: None, u: Spread::Unstated, optional: false }
+        Self {
+            name: quantity.usual_name(),
+            quantity,
+            unit: None,
+            u: Spread::Unstated,
+            weight: None,
+            dead_time: None,
+            optional: false,
+        }
     }
 
     /// Under another name.
@@ -299,7 +340,10 @@ impl Field {
         match self.quantity.cells() {
             Cells::Content => self.content_unit(Unit::from_word(word)?),
             Cells::Mass => self.mass_unit(MassUnit::from_word(word)?),
-            Cells::Rate if word == "counts/s" => Ok(self),
+            Cells::Rate if word == "counts/s" => Ok(Self { unit: None, ..self }),
+            Cells::Rate if word == COUNTS && self.quantity.is_counted() => {
+                Ok(Self { unit: Some(COUNTS.to_owned()), ..self })
+            }
             Cells::Rate | Cells::Words => Err(self.no_such_unit(word)),
         }
     }
@@ -326,8 +370,15 @@ impl Field {
             (_, Cells::Words) => {
                 return refused(format!("Column {} holds words, which have no uncertainty.", self.name));
             }
-            (Spread::Counting(_), Cells::Mass | Cells::Content) => {
+            (Spread::Counting(_) | Spread::CountingColumn(_), Cells::Mass | Cells::Content) => {
                 return refused(format!("Column {} is not counted.", self.name));
+            }
+            (Spread::Fixed(_) | Spread::Relative(_) | Spread::Column(_), _) if self.quantity.is_counted() => {
+                return Err(Error::Conflict {
+                    code: Code::TableLayout,
+                    detail: format!("The u of column {} follows from its counting time.", self.name),
+                    hint: "State the counting time, fixed or in a column of its own.".to_owned(),
+                });
             }
             (Spread::Fixed(number) | Spread::Relative(number), _) => {
                 crate::error::finite(&format!("u of column {}", self.name), *number)?;
@@ -346,7 +397,7 @@ impl Field {
                 let quantity = format!("Counting time of column {}", self.name);
                 crate::error::within(&quantity, *seconds, "s", [1e-6, 1e9], "above 0 s", "Give seconds.")?;
             }
-            (Spread::Column(_), _) => {}
+            (Spread::Column(_) | Spread::CountingColumn(_), _) => {}
         }
         self.u = u;
         Ok(self)
@@ -354,12 +405,20 @@ impl Field {
 
     /// A stored field, held against what the constructors take.
     pub(crate) fn checked(self) -> Result<Self> {
-        let plain = Self { unit: None, u: Spread::Unstated, ..self.clone() };
+        let plain = Self { unit: None, u: Spread::Unstated, weight: None, dead_time: None, ..self.clone() };
         let plain = match &self.unit {
             Some(unit) => plain.in_unit(unit)?,
             None => plain,
         };
-        plain.spread(self.u)
+        let plain = plain.spread(self.u)?;
+        let plain = match self.weight {
+            Some(weight) => plain.weight(weight)?,
+            None => plain,
+        };
+        match self.dead_time {
+            Some(dead_time) => plain.dead_time(dead_time),
+            None => Ok(plain),
+        }
     }
 
     /// A table may lack it.

@@ -10,12 +10,14 @@ use crate::batch::outline::Bounds;
 use crate::charge::{Amount, BasisTerm, Contributions, Form, GLASS_MASS, Melt, Plan};
 use crate::code::{Code, Severity};
 use crate::composition::{
-    Basis, BasisLinks, ClosureOrder, ClosureSum, External, LossOnIgnition, PerDried, Unit, takes_up_oxygen,
+    Basis, BasisLinks, ClosureOrder, ClosureSum, External, LossOnIgnition, PerDried, takes_up_oxygen,
 };
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::finding::Finding;
-use crate::matrix::{CoefficientSet, GlassRange, LineReading};
-use crate::method::{Measurement, absent};
+use crate::matrix::net::NetPlaces;
+use crate::matrix::order::{LineOrder, LineSpec};
+use crate::matrix::{CoefficientSet, Count, GlassRange, LineReading, Stretch};
+use crate::method::Measurement;
 use crate::substance::Formula;
 use crate::uncertainty::{Estimate, Inputs};
 
@@ -30,12 +32,21 @@ pub(crate) struct Key {
     pub(crate) weighed: Option<String>,
     /// Which of the fields are there.
     pub(crate) there: Vec<bool>,
+    /// For each list of readings of the monitors where the rows lie.
+    pub(crate) stretches: Vec<Stretch>,
 }
 
 /// From the cell of a field to an input.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Binding {
     pub(crate) field: usize,
+    pub(crate) input: usize,
+}
+
+/// From how far a row lies between two readings of a monitor to an input.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Way {
+    pub(crate) list: usize,
     pub(crate) input: usize,
 }
 
@@ -54,6 +65,8 @@ pub(crate) struct Screen {
     pub(crate) ratio: Bounds,
     /// Outputs, and the range of standards of each in the glass.
     pub(crate) in_glass: Vec<(usize, Bounds)>,
+    /// Counted lines, which are looked at where backgrounds are more than the peak.
+    pub(crate) counted: Vec<NetPlaces>,
     /// Results by their place, and the range of contents that the coefficients were made for.
     pub(crate) stayed: Vec<(usize, Bounds)>,
     /// The total, where there is a rule for it.
@@ -77,6 +90,9 @@ pub(crate) struct Group {
     /// The inputs of the plan, then those that only the total has.
     pub(crate) constants: Vec<f64>,
     pub(crate) bindings: Vec<Binding>,
+    pub(crate) ways: Vec<Way>,
+    /// Lines of which each row is to be asked what its drift says.
+    pub(crate) watched: Vec<String>,
     /// For each result of the correction the output of the plan it stands in; nothing where its line was not measured.
     pub(crate) results: Vec<Option<usize>>,
     pub(crate) sum: Option<ClosureSum>,
@@ -114,6 +130,14 @@ pub(crate) struct Group {
     pub(crate) unstated: Vec<String>,
 }
 
+/// How rows of a group follow the drift of the spectrometer.
+#[derive(Debug, Default)]
+struct Following {
+    /// Inputs by their names, and the list of readings that says how far rows lie on their way.
+    ways: Vec<(String, usize)>,
+    watched: Vec<String>,
+}
+
 /// Strength of every line in the bead that a plan is compiled from: contents of about an eightieth, whatever the method.
 const STRENGTH: f64 = 0.0125;
 /// Loss, moisture and contents of that bead.
@@ -141,7 +165,10 @@ impl Correction {
         let melt = recipe.fuse_with_loss(&self.weights, loss)?;
         let set = &self.method.coefficients()[key.class];
         let measurement = self.measurement(key, &there)?;
-        let asked = self.method.ask(&melt, &measurement)?;
+        let mut asked = self.method.ask(&melt, &measurement)?;
+        let drift = self.follow_drift(key, &mut asked.order)?;
+        let alone = |spec: &LineSpec| matches!(self.dead_time_of(spec.reading.line().as_str()), Some((_, true)));
+        let alone: Vec<bool> = asked.order.lines.iter().map(alone).collect();
         let mut notes = asked.findings;
         let result = melt.solve(asked.order)?;
         let mut links = BasisLinks::default();
@@ -193,6 +220,7 @@ impl Correction {
                     named(&format!("{} (addition {}) mass", recipe.additions()[*addition].species(), addition + 1))
                 }
                 Quantity::Intensity(line) => named(&format!("{line} net intensity")),
+                Quantity::Peak(_) | Quantity::Background(..) => named(&field.quantity.in_words()),
                 Quantity::Known(component) => named(&format!("{component} known from elsewhere")),
                 Quantity::External(species) => named(&format!("{species} by {ELSEWHERE}")),
                 Quantity::Moisture => moist(&links)?.and_then(|name| named(&name)),
@@ -207,6 +235,8 @@ impl Correction {
                 bindings.extend(of_total.into_iter().chain(of_fusion).map(|input| Binding { field: place, input }));
             }
         }
+        let way = |(name, list): &(String, usize)| inputs.index_of(name).map(|input| Way { list: *list, input });
+        let ways = drift.ways.iter().filter_map(way).collect();
         let species = self.species()?;
         let mut findings = self.standing(key, &melt)?;
         if !ordered.absent_components().is_empty() {
@@ -252,6 +282,7 @@ impl Correction {
         let analytes: Vec<String> = ordered.readings().into_iter().take(count).collect();
         let screen = Screen {
             stayed: ranges(set, &analytes)?,
+            counted: plan.counted_lines(&alone),
             ..self.screen(set.label().name(), flux_ratios, &covered, &results, &bindings)
         };
         Ok(Group {
@@ -266,6 +297,8 @@ impl Correction {
             spreads,
             pairs,
             bindings,
+            ways,
+            watched: drift.watched,
             sum: closure.map(|closure| closure.into_sum()),
             flux_ratios,
             set: set.label().name().to_owned(),
@@ -306,6 +339,7 @@ impl Correction {
         Screen {
             ratio: Bounds::of(flux_ratios.0, flux_ratios.1),
             in_glass: in_glass.collect(),
+            counted: Vec::new(),
             stayed: Vec::new(),
             total: rules.and_then(|rules| rules.stated_total().ok()).map(|limit| drawn_in(limit.low, limit.high)),
             loss,
@@ -320,6 +354,8 @@ impl Correction {
             let intensity = STRENGTH / sensitivity;
             if let Some(field) = there(&Quantity::Intensity(line.to_owned())) {
                 measurement = measurement.reading(LineReading::net(line, some(field, intensity)?)?)?;
+            } else if let Some(field) = there(&Quantity::Peak(line.to_owned())) {
+                measurement = measurement.reading(self.counted(line, field, intensity, there)?)?;
             }
         }
         for field in &self.fields {
@@ -332,33 +368,70 @@ impl Correction {
         Ok(measurement)
     }
 
-    /// What the components do that these rows neither measure nor declare: in a bead of the contents that the coefficients were
-    /// made about, or of a hundredth of each analyte where these are not known.
-    fn not_measured<'a>(
+    /// A counted line of that bead.
+    fn counted<'a>(
         &self,
-        key: &Key,
-        melt: &Melt,
+        line: &str,
+        peak: &Field,
+        intensity: f64,
         there: &impl Fn(&Quantity) -> Option<&'a Field>,
-    ) -> Result<Vec<Finding>> {
-        let set = &self.method.coefficients()[key.class];
-        let unknown = Unit::Percent.fraction(1.0);
-        let content = |component: &Formula| match set.conditions().centroid() {
-            [] => unknown,
-            _ => set.conditions().centroid_of(component.text()).unwrap_or(0.0),
-        };
-        let contents: Vec<f64> = set.components().iter().map(content).collect();
-        let mut measurement = Measurement::new("").of_class(set.label().name());
-        for (row, line) in set.lines().iter().enumerate() {
-            if there(&Quantity::Intensity(line.line.clone())).is_none() {
+    ) -> Result<LineReading> {
+        const SECONDS: f64 = 1.0;
+        let mut backgrounds = Vec::new();
+        for field in &self.fields {
+            let Quantity::Background(held, _) = &field.quantity else { continue };
+            if held != line {
                 continue;
             }
-            let influence = set.row(row).iter().zip(&contents).map(|(coefficient, content)| coefficient * content);
-            let strength = contents[line.analyte] / (1.0 + influence.sum::<f64>());
-            let sensitivity = self.method.calibration().of(&line.line).map_or(1.0, |held| held.value.value());
-            measurement =
-                measurement.reading(LineReading::net(&line.line, Estimate::unstated(strength / sensitivity)?)?)?;
+            if there(&field.quantity).is_none() {
+                return Err(Error::Missing {
+                    code: Code::BackgroundMissing,
+                    quantity: format!("A background of {line}"),
+                    place: format!(" in {}", field.name()),
+                    hint: format!("{} is there: without its background the whole peak would count.", peak.name()),
+                });
+            }
+            backgrounds.push(field.weight.unwrap_or(1.0));
         }
-        absent(set, &melt.solve(self.method.ask(melt, &measurement)?.order)?)
+        // a little under the peak, whatever the weights, and what a counter of that dead time shows of it
+        let background = SOME * intensity;
+        let dead_time = self.dead_time_of(line);
+        let seconds = dead_time.map_or(0.0, |(held, _)| held.seconds().value());
+        let displayed = |rate: f64| Count::new(rate / (1.0 + rate * seconds), SECONDS);
+        let under: f64 = backgrounds.iter().map(|weight| weight * background).sum();
+        let mut reading = LineReading::counted(line, displayed(intensity + under)?)?;
+        for weight in backgrounds {
+            reading = reading.background(weight, displayed(background)?)?;
+        }
+        match dead_time {
+            Some((dead_time, true)) => reading.dead_time(dead_time),
+            _ => Ok(reading),
+        }
+    }
+
+    /// Brings the lines of an order back to the calibration, where there are monitors.
+    fn follow_drift(&self, key: &Key, order: &mut LineOrder) -> Result<Following> {
+        let mut following = Following::default();
+        let Some(drift) = &self.drift else { return Ok(following) };
+        let outline = self.outline();
+        let mut held: Vec<Vec<Option<usize>>> = Vec::new();
+        for spec in &mut order.lines {
+            let line = spec.reading.line().as_str();
+            let lists = outline.runs.lists_of(line);
+            let stretch = |list: &Option<usize>| list.map_or(Stretch::Before, |list| key.stretches[list]);
+            let stretches: Vec<Stretch> = lists.iter().map(stretch).collect();
+            let Some(term) = drift.terms_in(line, &stretches)? else { continue };
+            let last = stretches.iter().any(|stretch| matches!(stretch, Stretch::After(_)));
+            // a reading that is held is told of once for all lines that were read with it
+            if !term.apart_throughout() || (last && !held.contains(&lists)) {
+                following.watched.push(line.to_owned());
+                held.push(lists.clone());
+            }
+            let ways = term.ways().into_iter().zip(lists);
+            following.ways.extend(ways.filter_map(|(way, list)| way.zip(list)));
+            (spec.drift, spec.by_row) = (Some(term), true);
+        }
+        Ok(following)
     }
 
     /// What is totalled: nothing where no loss on ignition is there, or where the results do not stand on the dried basis.

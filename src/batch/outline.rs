@@ -2,6 +2,7 @@
 
 use crate::batch::correction::Correction;
 use crate::batch::field::{Cells as Kind, Field, Quantity};
+use crate::batch::moments::Runs;
 use crate::charge::Mass;
 use crate::scalar::{Mask, Scalar};
 
@@ -13,20 +14,22 @@ pub(crate) struct Outline {
     pub(crate) patterned: Vec<usize>,
     /// What the numbers of each field stay within where nothing is to be said of them.
     pub(crate) bounds: Vec<Bounds>,
+    /// The readings of the monitors of drift.
+    pub(crate) runs: Runs,
 }
 
 impl Outline {
     pub(crate) fn of(correction: &Correction) -> Self {
         let decides = |quantity: &Quantity| {
-            use Quantity::{Bead, BeadMass, Class, FluxLot, FluxMass, MethodVersion, SampleMass, Weighed};
-            !matches!(quantity, Bead | FluxLot | Class | Weighed | MethodVersion | SampleMass | FluxMass | BeadMass)
-                && !matches!(quantity, Quantity::Addition(_))
+            use Quantity::{Addition, BeadMass, FluxMass, SampleMass};
+            quantity.cells() != Kind::Words && !matches!(quantity, SampleMass | FluxMass | BeadMass | Addition(_))
         };
         let fields = correction.fields.iter().enumerate();
         Self {
             places: Places::of(correction),
             patterned: fields.filter(|(_, field)| decides(&field.quantity)).map(|(place, _)| place).collect(),
             bounds: correction.fields.iter().map(|field| bounds_of(correction, field)).collect(),
+            runs: correction.drift.as_deref().map_or_else(Runs::default, Runs::of),
         }
     }
 }
@@ -64,6 +67,7 @@ pub(crate) struct Places {
     pub(crate) fusion: Option<usize>,
     pub(crate) sample: Option<usize>,
     pub(crate) flux: Option<usize>,
+    pub(crate) time: Option<usize>,
 }
 
 impl Places {
@@ -79,6 +83,7 @@ impl Places {
             fusion: at(Quantity::LossOnFusion),
             sample: at(Quantity::SampleMass),
             flux: at(Quantity::FluxMass),
+            time: at(Quantity::Time),
         }
     }
 }
@@ -94,8 +99,16 @@ fn bounds_of(correction: &Correction, field: &Field) -> Bounds {
         (Quantity::FluxLoss, _) => Bounds::of(0.0, highest_flux_loss(correction)),
         (Quantity::Known(_) | Quantity::External(_), _) => Bounds::of(0.0, 1.0),
         (Quantity::Intensity(_), _) => Bounds::of(0.0, f64::MAX),
+        (Quantity::Peak(line) | Quantity::Background(line, _), _) => Bounds::of(0.0, highest_rate(correction, line)),
         (_, _) => Bounds::of(f64::MIN, f64::MAX),
     }
+}
+
+/// Just less than one count per dead time.
+fn highest_rate(correction: &Correction, line: &str) -> f64 {
+    const IN: f64 = 1e-12;
+    let dead_time = correction.dead_time_of(line).map_or(0.0, |(held, _)| held.seconds().value());
+    ((1.0 - IN) / dead_time).min(f64::MAX)
 }
 
 fn highest_flux_loss(correction: &Correction) -> f64 {

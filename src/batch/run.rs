@@ -377,6 +377,8 @@ impl<'a, 't> Run<'a, 't> {
         [above, expected]: &[Vec<f64>; 2],
         told: &mut Told,
     ) {
+        self.checker.drift(group, first, rows, told);
+        self.checker.counted(group, first, found, told);
         for &row in guarded {
             self.again(group, first, row as usize, columns, told);
         }

@@ -19,7 +19,7 @@ impl TableJob for Correction {
             for field in &self.fields {
                 let kind = if field.quantity.cells() == Cells::Words { Kind::Words } else { Kind::Numbers };
                 wanted.push((field.name.clone(), kind));
-                if let Spread::Column(column) = &field.u {
+                if let Spread::Column(column) | Spread::CountingColumn(column) = &field.u {
                     wanted.push((column.clone(), Kind::Numbers));
                 }
             }

@@ -12,6 +12,8 @@ use crate::error::{Error, Result};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(super) struct Signs {
     words: [Option<u32>; 3],
+    /// The place of its time among the kinds of moments.
+    moment: u32,
     pub(super) there: [u64; FLAGS],
 }
 
@@ -21,7 +23,7 @@ pub(super) const FLAGS: usize = 8;
 impl Run<'_, '_> {
     /// The groups of a chunk; rows in the order of their groups are left with the worker.
     pub(super) fn sort(&self, first: usize, rows: usize, worker: &mut Worker) -> Vec<Served> {
-        let mut alike = Signs { words: [None; 3], there: [0; FLAGS] };
+        let mut alike = Signs { words: [None; 3], moment: 0, there: [0; FLAGS] };
         let mut mixed = Vec::new();
         // a mass is always bound: a row without one is refused
         let bound = (0..self.correction.fields.len()).filter(|field| !self.outline.patterned.contains(field));
@@ -40,12 +42,13 @@ impl Run<'_, '_> {
         let mut groups: Vec<Served> = Vec::new();
         let mut known: Vec<Signs> = Vec::new();
         worker.of_row.clear();
-        let plain = mixed.is_empty() && words.iter().all(Option::is_none);
+        let plain = mixed.is_empty() && words.iter().all(Option::is_none) && self.cells.moments.alike();
         for row in first..first + if plain { rows.min(1) } else { rows } {
             let mut signs = alike;
             for (sign, words) in signs.words.iter_mut().zip(&words) {
                 *sign = words.and_then(|words| words.places()[row]);
             }
+            signs.moment = self.cells.moments.kind(row);
             for &field in &mixed {
                 signs.there[field / 64] |= u64::from(self.cells.is_there(field, row)) << (field % 64);
             }
@@ -133,6 +136,7 @@ impl Run<'_, '_> {
             (false, _) => None,
             (true, word) => Some(word.unwrap_or("").to_owned()),
         };
-        Ok(Key { lot, class, weighed, there })
+        let stretches = correction.drift.iter().flat_map(|_| self.cells.moments.stretches(signs.moment)).copied();
+        Ok(Key { lot, class, weighed, there, stretches: stretches.collect() })
     }
 }

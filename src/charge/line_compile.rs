@@ -63,7 +63,7 @@ impl Compiler<'_> {
         let mut lines = Vec::with_capacity(order.lines.len());
         for line in &order.lines {
             let net = line.reading.place(&mut self.inputs)?;
-            let drift = line.drift.as_ref().map(|drift| drift.place(&mut self.inputs)).transpose()?;
+            let drift = line.drift.as_ref().map(|drift| drift.place(&mut self.inputs, line.by_row)).transpose()?;
             lines.push(LineTerm { net, drift });
         }
         let mut network = Network::default();

@@ -5,6 +5,7 @@ use crate::charge::lines::Solved;
 use crate::charge::plan::Plan;
 use crate::code::Code;
 use crate::error::{Error, Result};
+use crate::matrix::net::NetPlaces;
 use crate::numeric::Registers;
 use crate::scalar::{Mask, Scalar};
 
@@ -52,6 +53,12 @@ impl Plan {
             Some(lines) => self.kernel.finish_lines(lines, x, out, scratch),
             None => S::Mask::splat(true),
         }
+    }
+
+    /// The lines that are counted, each without a dead time that it has not `alone`.
+    pub(crate) fn counted_lines(&self, alone: &[bool]) -> Vec<NetPlaces> {
+        let lines = self.kernel.lines.iter().flat_map(|lines| &lines.equation.lines);
+        lines.zip(alone).filter_map(|(line, &alone)| line.net.counted(alone)).collect()
     }
 
     /// A row looked into, with exchanged rows where its elimination wants them; nothing for a plan without lines.

@@ -503,11 +503,13 @@ fn drift_slopes<T: Scalar>(drift: &DriftPlaces, inputs: &[usize], x: &[T], net: 
     for (dual, &input) in point.iter_mut().zip(inputs) {
         dual.re = x[input];
     }
+    let (shares, still) = (drift.shares(x), [T::constant(0.0); OF_MONITOR + 1]);
+    let shares = [Dual { re: shares[0], eps: still }, Dual { re: shares[1], eps: still }];
     for (slopes, first) in slopes.chunks_mut(OF_MONITOR).zip((0..).step_by(OF_MONITOR)) {
         for (direction, dual) in point[first..].iter_mut().take(slopes.len()).enumerate() {
             dual.eps[direction] = T::constant(1.0);
         }
-        let corrected = drift.correct(&point, Dual::variable(net, OF_MONITOR));
+        let corrected = drift.correct_at(&point, shares, Dual::variable(net, OF_MONITOR));
         for (direction, slope) in slopes.iter_mut().enumerate() {
             *slope = level * corrected.eps[direction];
             point[first + direction].eps[direction] = T::constant(0.0);

@@ -1,5 +1,7 @@
 //! Counted rates: with their counting time, and with the time for which a counter is blind after each count.
 
+use serde::{Deserialize, Serialize};
+
 use crate::code::Code;
 use crate::error::{Error, Result, within};
 use crate::scalar::Scalar;
@@ -12,6 +14,13 @@ use crate::uncertainty::Estimate;
 #[inline(always)]
 pub(crate) fn alive<S: Scalar>(rate: S, tau: S) -> S {
     rate / (S::constant(1.0) - rate * tau)
+}
+
+/// Standard uncertainty of a rate by counting alone, never less than that of one count.
+#[inline(always)]
+pub(crate) fn u_of_rate<S: Scalar>(rate: S, time: S) -> S {
+    let (counts, one) = (rate * time, S::constant(1.0));
+    S::select(counts.lt(one), one, counts).sqrt() / time
 }
 
 /// A rate as the counter displays it, before any correction, and the time it was counted for.
@@ -38,10 +47,15 @@ impl Count {
     /// assert!(beadchem::matrix::Count::new(2500.0, 0.0).is_err());
     /// ```
     pub fn new(rate_cps: f64, time_s: f64) -> Result<Self> {
+        Self::named(["Counted rate", "Counting time"], rate_cps, time_s)
+    }
+
+    /// The same under the names that its rate and its time go by where it was written.
+    pub(crate) fn named([rate, time]: [&str; 2], rate_cps: f64, time_s: f64) -> Result<Self> {
         let hint = "A displayed rate is not below zero; was the background already taken off?";
-        within("Counted rate", rate_cps, "cps", [0.0, f64::MAX], "0 cps and above", hint)?;
+        within(rate, rate_cps, "cps", [0.0, f64::MAX], "0 cps and above", hint)?;
         let hint = "Without a counting time a rate has no uncertainty; give the time of this channel.";
-        within("Counting time", time_s, "s", [f64::MIN_POSITIVE, f64::MAX], "times above 0 s", hint)?;
+        within(time, time_s, "s", [f64::MIN_POSITIVE, f64::MAX], "times above 0 s", hint)?;
         Ok(Self { rate: rate_cps, time: time_s })
     }
 
@@ -79,7 +93,7 @@ impl Count {
     /// ```
     #[must_use]
     pub fn u_cps(self) -> f64 {
-        (self.rate * self.time).max(1.0).sqrt() / self.time
+        u_of_rate(self.rate, self.time)
     }
 
     pub(crate) fn estimate(self) -> Result<Estimate> {
@@ -95,7 +109,8 @@ impl Count {
 /// assert_eq!(dead.input_name(), "dead time of flow counter");
 /// # Ok::<(), beadchem::Error>(())
 /// ```
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "DeadTimeBody", into = "DeadTimeBody")]
 pub struct DeadTime {
     seconds: Estimate,
     detector: Option<String>,
@@ -176,5 +191,26 @@ impl DeadTime {
             bound: format!("below {} cps, one count per dead time", 1.0 / tau),
             hint: "Is the dead time in seconds, and is the rate the displayed one?".to_owned(),
         })
+    }
+}
+
+#[derive(Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct DeadTimeBody {
+    seconds: Estimate,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    detector: Option<String>,
+}
+
+impl From<DeadTime> for DeadTimeBody {
+    fn from(dead_time: DeadTime) -> Self {
+        Self { seconds: dead_time.seconds, detector: dead_time.detector }
+    }
+}
+
+impl TryFrom<DeadTimeBody> for DeadTime {
+    type Error = Error;
+    fn try_from(body: DeadTimeBody) -> Result<Self> {
+        Ok(DeadTime { detector: body.detector, ..DeadTime::new(body.seconds)? })
     }
 }

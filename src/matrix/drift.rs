@@ -9,13 +9,15 @@ use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::matrix::Monitor;
 use crate::matrix::monitor::stamp;
+use crate::matrix::stretch::Stretch;
 use crate::rules::Rules;
 use crate::scalar::Scalar;
+use crate::time::Stamp;
 use crate::uncertainty::{Estimate, Inputs, Model, propagate_plain};
 
 /// A value on the straight line between two readings; `share` is 0 at the first and 1 at the second.
 #[inline(always)]
-pub(crate) fn between<S: Scalar>(before: S, after: S, share: f64) -> S {
+pub(crate) fn between<S: Scalar>(before: S, after: S, share: S) -> S {
     before + (after - before) * share
 }
 
@@ -72,11 +74,26 @@ impl DriftPoint {
         self.after.as_ref().map_or(before, |(_, after)| between(before, after.value(), self.share))
     }
 
-    fn place(&self, inputs: &mut Inputs) -> Result<PointPlaces> {
+    /// The name of the share as an input, where there is a reading to go to.
+    fn way(&self) -> Option<String> {
+        self.after.as_ref().map(|(after, _)| format!("way from {} to {after}", self.before.0))
+    }
+
+    fn place(&self, inputs: &mut Inputs, by_row: bool) -> Result<PointPlaces> {
         let mut push = |(name, estimate): &(String, Estimate)| inputs.push(name.clone(), estimate.clone());
         let (reference, before) = (push(&self.reference)?, push(&self.before)?);
         let after = self.after.as_ref().map(push).transpose()?.unwrap_or(before);
-        Ok(PointPlaces { reference, before, after, share: self.share })
+        let share = match self.way().filter(|_| by_row) {
+            Some(way) => Share::Row(inputs.push(way, Estimate::exact(self.share)?)?),
+            None => Share::Fixed(self.share),
+        };
+        Ok(PointPlaces { reference, before, after, share })
+    }
+
+    /// The reading it would have at one of its ends, and the u of that.
+    fn end(&self, after: bool) -> (f64, f64) {
+        let (_, held) = self.after.as_ref().filter(|_| after).unwrap_or(&self.before);
+        (held.value(), held.u().unwrap_or(0.0))
     }
 }
 
@@ -104,10 +121,28 @@ impl DriftTerm {
     ///
     /// # Errors
     /// `input.doubled` where an input of the same name has other figures.
-    pub(crate) fn place(&self, inputs: &mut Inputs) -> Result<DriftPlaces> {
-        let point = self.point.place(inputs)?;
-        let second = self.second.as_ref().map(|second| second.place(inputs)).transpose()?;
+    pub(crate) fn place(&self, inputs: &mut Inputs, by_row: bool) -> Result<DriftPlaces> {
+        let point = self.point.place(inputs, by_row)?;
+        let second = self.second.as_ref().map(|second| second.place(inputs, by_row)).transpose()?;
         Ok(DriftPlaces { point, second })
+    }
+
+    /// For each monitor the name of its share as an input, where it is one.
+    pub(crate) fn ways(&self) -> Vec<Option<String>> {
+        core::iter::once(&self.point).chain(&self.second).map(DriftPoint::way).collect()
+    }
+
+    /// Whether two monitors are far enough apart at every time between their readings: their difference goes along a straight
+    /// line there, and no reading in between is less certain than the worse of its ends.
+    pub(crate) fn apart_throughout(&self) -> bool {
+        let Some(second) = &self.second else { return true };
+        let ends = [false, true].map(|one| [false, true].map(|other| (self.point.end(one), second.end(other))));
+        let gaps = ends.as_flattened().iter().map(|((one, u), (other, other_u))| (one - other, u.hypot(*other_u)));
+        let (mut least, mut most, mut u) = (f64::INFINITY, f64::NEG_INFINITY, 0.0_f64);
+        for (gap, of_gap) in gaps {
+            (least, most, u) = (least.min(gap), most.max(gap), u.max(of_gap));
+        }
+        APART * u < least || most < -APART * u
     }
 
     /// The intensity, cps, as it would have been at calibration, with the uncertainty of all readings.
@@ -128,8 +163,33 @@ impl DriftTerm {
     pub fn correct(&self, intensity: impl Into<Estimate>) -> Result<Estimate> {
         let mut inputs = Inputs::new();
         let intensity = inputs.push("net intensity", intensity)?;
-        let model = Corrected { intensity, drift: self.place(&mut inputs)? };
+        let model = Corrected { intensity, drift: self.place(&mut inputs, false)? };
         propagate_plain(&model, &inputs)?.estimate(0)
+    }
+}
+
+/// How far a bead lies on the way from one reading to the next.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Share {
+    Fixed(f64),
+    /// An input, which has no u.
+    Row(usize),
+}
+
+impl Share {
+    #[inline(always)]
+    fn of<S: Scalar>(self, x: &[S]) -> S {
+        match self {
+            Share::Fixed(share) => S::constant(share),
+            Share::Row(place) => x[place],
+        }
+    }
+
+    fn input(self) -> Option<usize> {
+        match self {
+            Share::Fixed(_) => None,
+            Share::Row(place) => Some(place),
+        }
     }
 }
 
@@ -138,13 +198,13 @@ struct PointPlaces {
     reference: usize,
     before: usize,
     after: usize,
-    share: f64,
+    share: Share,
 }
 
 impl PointPlaces {
     #[inline(always)]
-    fn now<S: Scalar>(&self, x: &[S]) -> S {
-        between(x[self.before], x[self.after], self.share)
+    fn now<S: Scalar>(&self, x: &[S], share: S) -> S {
+        between(x[self.before], x[self.after], share)
     }
 }
 
@@ -156,7 +216,7 @@ pub(crate) struct DriftPlaces {
 }
 
 impl DriftPlaces {
-    /// The same arithmetic over its own inputs only, and where these stand.
+    /// The same arithmetic over its own inputs only, and where these stand; shares keep their places.
     pub(crate) fn local(&self) -> (DriftPlaces, Vec<usize>) {
         let mut inputs = Vec::new();
         let mut point = |point: &PointPlaces| PointPlaces {
@@ -172,16 +232,34 @@ impl DriftPlaces {
     /// The inputs it reads.
     pub(crate) fn own(&self) -> Vec<usize> {
         let points = core::iter::once(&self.point).chain(&self.second);
-        points.flat_map(|point| [point.reference, point.before, point.after]).collect()
+        let of =
+            |point: &PointPlaces| [Some(point.reference), Some(point.before), Some(point.after), point.share.input()];
+        points.flat_map(of).flatten().collect()
+    }
+
+    /// How far the bead lies between the readings of each monitor.
+    #[inline(always)]
+    pub(crate) fn shares<S: Scalar>(&self, x: &[S]) -> [S; 2] {
+        let first = self.point.share.of(x);
+        match &self.second {
+            None => [first, S::constant(0.0)],
+            Some(second) => [first, second.share.of(x)],
+        }
     }
 
     /// The intensity as it would have been at calibration.
     #[inline(always)]
     pub(crate) fn correct<S: Scalar>(&self, x: &[S], intensity: S) -> S {
-        let (reference, now) = (x[self.point.reference], self.point.now(x));
+        self.correct_at(x, self.shares(x), intensity)
+    }
+
+    /// The same with shares from elsewhere.
+    #[inline(always)]
+    pub(crate) fn correct_at<S: Scalar>(&self, x: &[S], shares: [S; 2], intensity: S) -> S {
+        let (reference, first) = (x[self.point.reference], self.point.now(x, shares[0]));
         match &self.second {
-            None => one_point(intensity, reference, now),
-            Some(second) => two_points(intensity, [reference, x[second.reference]], [now, second.now(x)]),
+            None => one_point(intensity, reference, first),
+            Some(second) => two_points(intensity, [reference, x[second.reference]], [first, second.now(x, shares[1])]),
         }
     }
 }
@@ -193,6 +271,9 @@ fn local_place(inputs: &mut Vec<usize>, input: usize) -> usize {
         inputs.len() - 1
     })
 }
+
+/// A slope over a difference that is no better known than by so many u is no correction (common practice: three sigma).
+const APART: f64 = 3.0;
 
 struct Corrected {
     intensity: usize,
@@ -302,7 +383,7 @@ impl Drift {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn terms(&self, line: &str, time: &str) -> Result<DriftTerm> {
-        let stamp = stamp("a bead", time, self.monitors().find_map(Monitor::zoned))?;
+        let stamp = self.moment(time)?;
         let (point, held) = self.first.point(line, time, stamp)?;
         let mut findings: Vec<Finding> = held.into_iter().collect();
         let mut second = None;
@@ -315,10 +396,36 @@ impl Drift {
         Ok(DriftTerm { point, second, findings })
     }
 
+    /// What brings a line back that was measured in these stretches of the readings of each monitor, half way along; nothing
+    /// before the first reading of one.
+    ///
+    /// # Errors
+    /// `line.unknown`.
+    pub(crate) fn terms_in(&self, line: &str, stretches: &[Stretch]) -> Result<Option<DriftTerm>> {
+        const HALF_WAY: f64 = 0.5;
+        let mut points = Vec::with_capacity(stretches.len());
+        for (monitor, &stretch) in self.monitors().zip(stretches) {
+            let share = if let Stretch::Between(_) = stretch { HALF_WAY } else { 0.0 };
+            points.push(monitor.point_in(line, stretch, share)?);
+        }
+        let mut points = points.into_iter();
+        Ok(match (points.next().flatten(), points.next()) {
+            (Some(point), None) => Some(DriftTerm { point, second: None, findings: Vec::new() }),
+            (Some(point), Some(Some(second))) => Some(DriftTerm { point, second: Some(second), findings: Vec::new() }),
+            _ => None,
+        })
+    }
+
+    /// The time of a bead, which states its zone as the monitors do.
+    ///
+    /// # Errors
+    /// `time.unreadable`.
+    pub(crate) fn moment(&self, time: &str) -> Result<Stamp> {
+        stamp("a bead", time, self.monitors().find_map(Monitor::zoned))
+    }
+
     /// Refuses two monitors between which no slope can be drawn.
     fn apart(&self, line: &str, time: &str, second: &Monitor, points: [&DriftPoint; 2]) -> Result<()> {
-        // a slope over a difference that is no better known than this is no correction (common practice: three sigma)
-        const APART: f64 = 3.0;
         let u = |reading: &(String, Estimate)| reading.1.u().unwrap_or(0.0);
         let now = |point: &DriftPoint| {
             let after = point.after.as_ref().map_or(0.0, |after| point.share * u(after));

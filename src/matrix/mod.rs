@@ -20,6 +20,7 @@ mod line;
 mod monitor;
 pub(crate) mod net;
 pub(crate) mod order;
+mod stretch;
 
 pub use calibration::{Calibration, FittedCoefficient, GlassRange, Sensitivity};
 pub use calibration_document::CalibrationBody;
@@ -33,3 +34,4 @@ pub use lachance_traill::{Closing, LachanceTraill};
 pub use line::LineName;
 pub use monitor::Monitor;
 pub use net::LineReading;
+pub(crate) use stretch::Stretch;

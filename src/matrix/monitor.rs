@@ -10,6 +10,7 @@ use crate::finding::Finding;
 use crate::matrix::LineName;
 use crate::matrix::drift::DriftPoint;
 use crate::matrix::net::unknown_line;
+use crate::matrix::stretch::Stretch;
 use crate::time::{self, Stamp};
 use crate::uncertainty::Estimate;
 
@@ -128,23 +129,35 @@ impl Monitor {
         self.readings.iter().filter_map(move |reading| reading.lines.get(line).map(|intensity| (reading, intensity)))
     }
 
-    /// What the drift of a line at one time rests on, with a remark where the last reading had to be held.
-    pub(crate) fn point(&self, line: &str, time: &str, stamp: Stamp) -> Result<(DriftPoint, Option<Finding>)> {
+    /// The times of the readings of a line.
+    pub(crate) fn stamps(&self, line: &str) -> Vec<Stamp> {
+        self.of_line(line).map(|(reading, _)| reading.stamp).collect()
+    }
+
+    /// What the drift of a line rests on in a stretch of its readings; nothing before the first.
+    ///
+    /// # Errors
+    /// `line.unknown`.
+    pub(crate) fn point_in(&self, line: &str, stretch: Stretch, share: f64) -> Result<Option<DriftPoint>> {
         let reference = self.calibration.get(line).ok_or_else(|| self.unknown(line, "at calibration"))?;
         let reference = (at_calibration(&self.name, line), reference.clone());
-        let named =
-            |(reading, intensity): (&Reading, &Estimate)| (at_time(&self.name, line, &reading.time), intensity.clone());
-        let mut before = None;
-        let mut after = None;
-        for entry in self.of_line(line) {
-            if stamp.before(entry.0.stamp) {
-                after = Some(entry);
-                break;
-            }
-            before = Some(entry);
-        }
-        let Some(before) = before else {
-            let first = match after {
+        let named = |place: usize| {
+            let reading = self.of_line(line).nth(place);
+            reading.map(|(reading, intensity)| (at_time(&self.name, line, &reading.time), intensity.clone()))
+        };
+        let (before, after) = match stretch {
+            Stretch::Before => return Ok(None),
+            Stretch::At(before) | Stretch::After(before) => (named(before), None),
+            Stretch::Between(before) => (named(before), named(before + 1)),
+        };
+        Ok(before.map(|before| DriftPoint { reference, before, after, share }))
+    }
+
+    /// What the drift of a line at one time rests on, with a remark where the last reading had to be held.
+    pub(crate) fn point(&self, line: &str, time: &str, stamp: Stamp) -> Result<(DriftPoint, Option<Finding>)> {
+        let (stretch, share) = Stretch::of(stamp, &self.stamps(line));
+        let Some(point) = self.point_in(line, stretch, share)? else {
+            let first = match self.of_line(line).next() {
                 Some((first, _)) => format!("its first reading of {line} is at {}", first.time),
                 None => format!("it has no reading of {line}"),
             };
@@ -154,18 +167,16 @@ impl Monitor {
                 hint: "Measure the monitor before the first bead of a run.".to_owned(),
             });
         };
-        let exact = before.0.stamp == stamp;
-        let held = (after.is_none() && !exact).then(|| {
+        let last = self.of_line(line).next_back().filter(|_| matches!(stretch, Stretch::After(_)));
+        let held = last.map(|(last, intensity)| {
             let text = format!(
                 "{line} at {time}: monitor {} was last measured at {}; that reading was held. Measure the monitor after the \
                  last bead too.",
-                self.name, before.0.time
+                self.name, last.time
             );
-            Finding::new(Code::DriftLastHeld, line, text).with_value(before.1.value())
+            Finding::new(Code::DriftLastHeld, line, text).with_value(intensity.value())
         });
-        let after = after.filter(|_| !exact);
-        let share = after.map_or(0.0, |after| stamp.share_between(before.0.stamp, after.0.stamp));
-        Ok((DriftPoint { reference, before: named(before), after: after.map(named), share }, held))
+        Ok((point, held))
     }
 
     /// Each move of each line: (line, time, since calibration, since the reading before and its time), as fractions.

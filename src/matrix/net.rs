@@ -22,6 +22,15 @@ pub(crate) fn net<S: Scalar>(peak: S, backgrounds: &[(S, f64)]) -> S {
     left
 }
 
+/// A rate freed from a dead time, where there is one.
+#[inline(always)]
+fn freed<S: Scalar>(x: &[S], rate: usize, dead_time: Option<usize>) -> S {
+    match dead_time {
+        Some(dead_time) => alive(x[rate], x[dead_time]),
+        None => x[rate],
+    }
+}
+
 /// One line of one bead as measured: a net intensity formed by the instrument, or what was counted.
 ///
 /// ```
@@ -347,6 +356,13 @@ pub(crate) enum NetPlaces {
 }
 
 impl NetPlaces {
+    /// The same where it is counted, with its dead time or without.
+    pub(crate) fn counted(&self, with_dead_time: bool) -> Option<Self> {
+        let NetPlaces::Counted { peak, backgrounds, dead_time } = self else { return None };
+        let dead_time = dead_time.filter(|_| with_dead_time);
+        Some(NetPlaces::Counted { peak: *peak, backgrounds: backgrounds.clone(), dead_time })
+    }
+
     /// All inputs it reads, in the order of [`slopes`](Self::slopes).
     pub(crate) fn inputs(&self) -> Vec<usize> {
         let mut inputs = self.own();
@@ -399,15 +415,11 @@ impl NetPlaces {
         match self {
             NetPlaces::Formed(place) => x[*place],
             NetPlaces::Counted { peak, backgrounds, dead_time } => {
-                let tau = match dead_time {
-                    Some(place) => x[*place],
-                    None => S::constant(0.0),
-                };
                 let mut rates = [(S::constant(0.0), 0.0); BACKGROUNDS];
                 for (rate, &(place, weight)) in rates.iter_mut().zip(backgrounds) {
-                    *rate = (alive(x[place], tau), weight);
+                    *rate = (freed(x, place, *dead_time), weight);
                 }
-                net(alive(x[*peak], tau), &rates[..backgrounds.len()])
+                net(freed(x, *peak, *dead_time), &rates[..backgrounds.len()])
             }
         }
     }

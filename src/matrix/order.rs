@@ -13,6 +13,8 @@ pub(crate) type Named = (String, Estimate);
 pub(crate) struct LineSpec {
     pub(crate) reading: LineReading,
     pub(crate) drift: Option<DriftTerm>,
+    /// Whether rows of a table say how far a bead lies between two readings of a monitor.
+    pub(crate) by_row: bool,
 }
 
 /// Part of the intensity of one line that another brings along.

@@ -150,7 +150,7 @@ impl Method {
             }
             _ => None,
         };
-        Ok(LineSpec { reading, drift })
+        Ok(LineSpec { reading, drift, by_row: false })
     }
 
     /// The row of a line: its sensitivity carried over to the centroid of the set, and its coefficients.

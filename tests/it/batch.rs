@@ -1,6 +1,7 @@
 //! Tables of beads: the same bits as one bead alone, whatever runs beside it.
 
 mod alone;
+mod chain;
 mod compare;
 mod notes;
 mod parity;
