@@ -1767,7 +1767,9 @@ class Field:
         unit: str | None = None,
         u: float | str | None = None,
         u_relative: float | None = None,
-        counting_s: float | None = None,
+        counting_s: float | str | None = None,
+        weight: float | None = None,
+        dead_time: DeadTime | None = None,
         optional: bool = False,
     ) -> Field: ...
     @property
@@ -1779,6 +1781,12 @@ class Field:
     @property
     def unit(self) -> str:
         """The word of its unit; empty for words."""
+    @property
+    def weight(self) -> float | None:
+        """How often a background is taken off its peak, or None."""
+    @property
+    def dead_time(self) -> DeadTime | None:
+        """The dead time that stands with a peak, or None."""
     @property
     def optional(self) -> bool:
         """Whether a table may lack it."""
@@ -1804,6 +1812,7 @@ class Correction:
         counted_as: Sequence[str] = ...,
         fields: Sequence[Field] = ...,
         counting_s: float | None = None,
+        drift: Drift | None = None,
     ) -> Correction: ...
     @property
     def fields(self) -> list[str]:
@@ -1847,6 +1856,9 @@ class Correction:
         """The same with another loss of one of its lots, % of the flux as weighed."""
     def with_method(self, method: Method) -> Correction:
         """The same by another method."""
+    @property
+    def drift(self) -> Drift | None:
+        """The monitors of the run, or None."""
     @property
     def method(self) -> Method:
         """The method."""

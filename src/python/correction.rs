@@ -16,6 +16,7 @@ use crate::python::charge::PyCharge;
 use crate::python::columns::{PyCorrectedArrays, PyCorrectedTable, correct_arrays, correct_stream, options};
 use crate::python::convert::Entries;
 use crate::python::flux::PyFluxLot;
+use crate::python::intensities::{PyDeadTime, PyDrift};
 use crate::python::method::PyMethod;
 use crate::python::result::FormChoice;
 use crate::python::rules::PyRules;
@@ -26,18 +27,26 @@ use crate::python::uncertainty::Number;
 /// Parameters
 /// ----------
 /// quantity : str
-///     "bead", "flux lot", "class", "weighed", "method version", "sample mass", "flux mass", "bead mass", "flux loss",
-///     "loss on fusion", "loss on ignition", "moisture", "addition", "intensity", "known" or "external".
+///     "bead", "flux lot", "class", "weighed", "method version", "time", "sample mass", "flux mass", "bead mass",
+///     "flux loss", "loss on fusion", "loss on ignition", "moisture", "addition", "intensity", "peak", "background 1",
+///     "background 2", "known" or "external".
 /// of : str, optional
-///     The line of an intensity, the species of a content, the number of an addition from 1.
+///     The line of an intensity or a counted rate, the species of a content, the number of an addition from 1.
 /// name : str, optional
 ///     The name of the column; the usual one where it is not said.
 /// unit : str, optional
-///     "g" or "mg" for masses, "%", "g/g", "g/kg" or "mg/kg" for contents and losses.
+///     "g" or "mg" for masses, "%", "g/g", "g/kg" or "mg/kg" for contents and losses, "counts/s" or "counts" for counted
+///     rates.
 /// u : float or str, optional
 ///     Standard uncertainty in the unit of the column, the same for all rows, or the name of the column it stands in.
-/// u_relative, counting_s : float, optional
-///     A part of the number; counting time of an intensity, for `u = sqrt(I / t)`.
+/// u_relative : float, optional
+///     A part of the number.
+/// counting_s : float or str, optional
+///     Counting time of an intensity or a counted rate, or the name of the column it stands in, for `u = sqrt(I / t)`.
+/// weight : float, optional
+///     How often a background is taken off its peak: 1 for one beside it, the shares of two.
+/// dead_time : DeadTime, optional
+///     Of the detector that counted a peak and its backgrounds; that of the method where it is not said.
 /// optional : bool
 ///     A table may lack the column.
 #[pyclass(name = "Field", module = "beadchem", frozen, eq)]
@@ -53,7 +62,7 @@ enum Stated {
 #[pymethods]
 impl PyField {
     #[new]
-    #[pyo3(signature = (quantity, of=None, *, name=None, unit=None, u=None, u_relative=None, counting_s=None, optional=false))]
+    #[pyo3(signature = (quantity, of=None, *, name=None, unit=None, u=None, u_relative=None, counting_s=None, weight=None, dead_time=None, optional=false))]
     #[expect(clippy::too_many_arguments, reason = "keywords of the constructor")]
     fn new(
         quantity: &str,
@@ -62,7 +71,9 @@ impl PyField {
         unit: Option<&str>,
         u: Option<Stated>,
         u_relative: Option<f64>,
-        counting_s: Option<f64>,
+        counting_s: Option<Stated>,
+        weight: Option<f64>,
+        dead_time: Option<&PyDeadTime>,
         optional: bool,
     ) -> Result<Self> {
         let mut field = Field::new(Quantity::from_word(quantity, of)?);
@@ -77,8 +88,19 @@ impl PyField {
             Some(Stated::Column(column)) => Some(Spread::Column(column)),
             None => None,
         };
-        let spread = stated.or(u_relative.map(Spread::Relative)).or(counting_s.map(Spread::Counting));
+        let counting = match counting_s {
+            Some(Stated::Fixed(seconds)) => Some(Spread::Counting(seconds)),
+            Some(Stated::Column(column)) => Some(Spread::CountingColumn(column)),
+            None => None,
+        };
+        let spread = stated.or(u_relative.map(Spread::Relative)).or(counting);
         field = field.spread(spread.unwrap_or_default())?;
+        if let Some(weight) = weight {
+            field = field.weight(weight)?;
+        }
+        if let Some(dead_time) = dead_time {
+            field = field.dead_time(dead_time.0.clone())?;
+        }
         Ok(Self(if optional { field.optional() } else { field }))
     }
     /// The name of the column.
@@ -95,6 +117,16 @@ impl PyField {
     #[getter]
     fn unit(&self) -> &str {
         self.0.unit()
+    }
+    /// How often a background is taken off its peak, or None.
+    #[getter]
+    fn weight(&self) -> Option<f64> {
+        self.0.stated_weight()
+    }
+    /// The dead time that stands with a peak, or None.
+    #[getter]
+    fn dead_time(&self) -> Option<PyDeadTime> {
+        self.0.stated_dead_time().cloned().map(PyDeadTime)
     }
     /// Whether a table may lack it.
     #[getter]
@@ -153,6 +185,8 @@ fn metadata(job: &dyn TableJob, uncertainty: &str) -> Result<BTreeMap<String, St
 ///     Declared columns in place of the usual ones.
 /// counting_s : float, optional
 ///     Counting time of every line, for `u = sqrt(I / t)`.
+/// drift : Drift, optional
+///     The monitors of the run; each row then says in `measured_at` when it was measured.
 #[pyclass(name = "Correction", module = "beadchem", frozen, eq)]
 #[derive(Clone, PartialEq)]
 pub(super) struct PyCorrection(pub(super) Correction);
@@ -160,7 +194,7 @@ pub(super) struct PyCorrection(pub(super) Correction);
 #[pymethods]
 impl PyCorrection {
     #[new]
-    #[pyo3(signature = (method, charge, *, lots=Vec::new(), on=None, also_on=Vec::new(), form=None, loss_on_fusion_percent=None, loss_temperature_c=None, rules=None, counted_as=Vec::new(), fields=Vec::new(), counting_s=None))]
+    #[pyo3(signature = (method, charge, *, lots=Vec::new(), on=None, also_on=Vec::new(), form=None, loss_on_fusion_percent=None, loss_temperature_c=None, rules=None, counted_as=Vec::new(), fields=Vec::new(), counting_s=None, drift=None))]
     #[expect(clippy::too_many_arguments, reason = "keywords of the constructor")]
     fn new(
         method: &PyMethod,
@@ -175,6 +209,7 @@ impl PyCorrection {
         counted_as: Vec<String>,
         fields: Vec<PyRef<'_, PyField>>,
         counting_s: Option<f64>,
+        drift: Option<&PyDrift>,
     ) -> Result<Self> {
         let mut correction = Correction::new(method.0.clone(), charge.0.clone())?;
         correction = lots.iter().try_fold(correction, |correction, lot| correction.lot(lot.0.clone()))?;
@@ -205,6 +240,9 @@ impl PyCorrection {
         }
         if let Some(seconds) = counting_s {
             correction = correction.counting(seconds)?;
+        }
+        if let Some(drift) = drift {
+            correction = correction.drift(drift.0.clone());
         }
         fields.iter().try_fold(correction, |correction, field| correction.field(field.0.clone())).map(Self)
     }
@@ -273,6 +311,11 @@ impl PyCorrection {
     /// The same by another method.
     fn with_method(&self, method: &PyMethod) -> Self {
         Self(self.0.with_method(method.0.clone()))
+    }
+    /// The monitors of the run, or None.
+    #[getter]
+    fn drift(&self) -> Option<PyDrift> {
+        self.0.monitors().cloned().map(PyDrift)
     }
     /// The method.
     #[getter]

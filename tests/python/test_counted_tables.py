@@ -1,0 +1,113 @@
+"""Tables of counted readings: rates, backgrounds, counting times and the time of each bead as columns."""
+
+from typing import Any
+
+import beadchem as bc
+import numpy as np
+import pandas as pd
+import pytest
+
+TIMES = ["2026-03-14T08:20", "2026-03-14T10:00", "2026-03-14T11:40"]
+PEAKS = {"Ca Ka": 13_700.0, "Mg Ka": 1_740.0, "Si Ka": 408.0}
+SECONDS = [38.0, 40.0, 42.0]
+
+
+def charge(sample_g: float) -> bc.Charge:
+    lot = bc.FluxLot(
+        "F-1", {"Li2B4O7": 50, "LiBO2": 50}, programme="1050 C, 18 min", loss_percent=bc.value(0.4, u=0.03)
+    )
+    return bc.Charge(bc.Sample(bc.value(sample_g, u=1e-4), basis="dried"), lot.weigh(bc.value(8.0, u=1e-4)))
+
+
+def drift() -> bc.Drift:
+    at = {"Ca Ka": bc.value(9_000, u=5), "Mg Ka": bc.value(2_000, u=3), "Si Ka": bc.value(5_000, u=4)}
+    monitor = bc.Monitor("M-1", at)
+    for hour, part in (("08:00", 0.995), ("10:00", 0.991), ("12:00", 0.988)):
+        monitor = monitor.reading(f"2026-03-14T{hour}", {line: bc.value(cps.value * part, u=3) for line, cps in at.items()})
+    return bc.Drift(monitor)
+
+
+def correction(**more: Any) -> bc.Correction:
+    fields = []
+    for line in PEAKS:
+        fields.append(bc.Field("peak", line, counting_s="seconds", dead_time=flow_counter()))
+        fields.append(bc.Field("background 1", line, counting_s=20, weight=1.0))
+    return bc.Correction(
+        bc.Method.template(), charge(0.8), loss_on_fusion_percent=46.3, fields=fields, drift=drift(), **more
+    )
+
+
+def flow_counter() -> bc.DeadTime:
+    return bc.DeadTime(bc.value(4e-7, u=2e-8), detector="flow counter")
+
+
+def beads() -> dict[str, Any]:
+    columns: dict[str, Any] = {
+        "sample_g": np.full(3, 0.8),
+        "flux_g": np.full(3, 8.0),
+        "seconds": np.array(SECONDS),
+        "measured_at": np.array(TIMES, dtype=object),
+    }
+    for line, cps in PEAKS.items():
+        columns[f"{line.replace(' ', '_')}_peak_cps"] = np.array([cps, 1.01 * cps, 0.99 * cps])
+        columns[f"{line.replace(' ', '_')}_background_1_cps"] = np.full(3, 0.02 * cps)
+    return columns
+
+
+def test_a_counted_row_is_the_assay_of_its_bead() -> None:
+    found = bc.correct(beads(), correction(), uncertainty="variance")
+    table = bc.correct(pd.DataFrame(beads()), correction(), uncertainty="variance")
+    for row, (time, seconds) in enumerate(zip(TIMES, SECONDS, strict=True)):
+        readings = []
+        for line in PEAKS:
+            column = f"{line.replace(' ', '_')}_"
+            peak = float(beads()[column + "peak_cps"][row])
+            background = float(beads()[column + "background_1_cps"][row])
+            below = [(1.0, background, 20.0)]
+            reading = bc.LineReading.counted(line, peak, seconds, backgrounds=below, dead_time=flow_counter())
+            readings.append(reading)
+        melt = charge(0.8).fuse(loss_on_fusion_percent=46.3)
+        assay = bc.Method.template().assay(melt, readings, bead="B", at=time, drift=drift())
+        for species in ("CaO", "MgO", "SiO2"):
+            assert found[f"{species}_percent"][row] == assay.value(species)
+            assert found[f"{species}_percent_u"][row] == pytest.approx(assay.u(species), rel=1e-10)
+            assert table[f"{species}_percent"][row] == assay.value(species)
+
+
+def test_a_counted_correction_is_stored_with_its_weights_and_monitors() -> None:
+    made = correction()
+    again = bc.Correction.from_json(made.to_json())
+    assert again == made and again.drift == drift() and bc.Correction(bc.Method.template(), charge(0.8)).drift is None
+    weights = {field.name: field.weight for field in again.declared}
+    times = {field.name: field.dead_time for field in again.declared}
+    assert times["Ca_Ka_peak_cps"] == flow_counter() and times["Ca_Ka_background_1_cps"] is None
+    assert weights["Ca_Ka_background_1_cps"] == 1.0 and weights["Ca_Ka_peak_cps"] is None
+    assert "seconds" in again.fields and "measured_at" in again.fields
+
+
+def test_a_row_without_a_time_or_a_background_says_so() -> None:
+    columns = beads()
+    columns["measured_at"] = np.array([None, TIMES[1], "2026-03-14T07:00"], dtype=object)
+    frame = pd.DataFrame(columns)
+    frame.loc[1, "Si_Ka_background_1_cps"] = None
+    found = bc.correct(frame, correction())
+    assert list(found["finding"]) == ["drift.unpaired", "background.missing", "drift.before-first"]
+    assert found["CaO_percent"].isna().all()
+
+
+def test_a_declared_count_says_its_time_and_weight() -> None:
+    for made, code, words in [
+        (lambda: bc.Field("background 1", "Ca Ka", counting_s=20, weight=0.0), "reading.contradicts", "weight 0"),
+        (lambda: bc.Field("moisture", weight=1.0), "table.layout", "holds no background"),
+        (lambda: bc.Field("moisture", dead_time=flow_counter()), "table.layout", "holds no counted peak"),
+        (lambda: bc.Field("peak", "Ca Ka", u=1.0), "table.layout", "follows from its counting time"),
+        (lambda: with_field(bc.Field("peak", "Ca Ka")), "table.layout", "no counting time"),
+        (lambda: with_field(bc.Field("background 1", "Ca Ka", counting_s=9, weight=1)), "reading.contradicts", "net"),
+    ]:
+        with pytest.raises(bc.BeadchemError) as refused:
+            made()
+        assert refused.value.code == code and words in str(refused.value)
+
+
+def with_field(field: bc.Field) -> bc.Correction:
+    return bc.Correction(bc.Method.template(), charge(0.8), fields=[field])
