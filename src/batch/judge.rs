@@ -5,6 +5,7 @@ use crate::batch::corrected::RowFinding;
 use crate::batch::field::{Field, Quantity};
 use crate::batch::group::Group;
 use crate::batch::told::Told;
+use crate::charge::differs;
 use crate::code::Code;
 use crate::composition::unit::percent_short;
 use crate::composition::{LossOnIgnition, Unit};
@@ -153,13 +154,9 @@ impl Checker<'_, '_> {
                 );
             } else if let Some(k) = k.filter(|k| (weighed - predicted[at]).abs() > k * u) {
                 let missing = weighed - predicted[at];
-                let text = format!(
-                    "Bead is {:.1} mg {} than predicted (u {:.1} mg, limit {k} u): flux loss, a species that left, powder lost, or \
-                     melt left in the crucible?",
-                    missing.abs() / crate::composition::unit::MILLI,
-                    if missing < 0.0 { "lighter" } else { "heavier" },
-                    u / crate::composition::unit::MILLI
-                );
+                let [word, cause] = differs(missing);
+                let [by, u_mg] = [missing.abs(), u].map(|mass| mass / crate::composition::unit::MILLI);
+                let text = format!("Bead is {by:.1} mg {word} than predicted (u {u_mg:.1} mg, limit {k} u). {cause}");
                 let finding = Finding::new(Code::BeadMassDiffers, "bead mass", text).with_value(missing).with_u(u);
                 told.say(at, RowFinding::new(number, &finding.with_bound(k * u)));
             }

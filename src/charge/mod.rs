@@ -71,4 +71,5 @@ pub(crate) use result::{NOTABLY_BELOW, far_below_zero, negative_solution};
 pub use sample::Sample;
 #[doc(hidden)]
 pub use variance::Carrying;
+pub(crate) use weighed::differs;
 pub use weighed::{BeadMassCheck, BeadReading, Completeness};

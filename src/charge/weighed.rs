@@ -165,12 +165,7 @@ impl BeadMassCheck {
         if difference_g.abs() <= k * u_g {
             return;
         }
-        let word = if difference_g < 0.0 { "lighter" } else { "heavier" };
-        let cause = if difference_g < 0.0 {
-            "Flux loss, SO3 or alkali loss, powder lost, or melt left in the crucible?"
-        } else {
-            "A species that stayed though it was counted as lost, a wrong mass, or a swapped bead?"
-        };
+        let [word, cause] = differs(difference_g);
         let (by, u) = (milligrams(difference_g.abs()), milligrams(u_g));
         let (code, text) = if self.unstated.is_empty() {
             let text = format!("Bead is {by:.1} mg {word} than predicted (u {u:.1} mg, limit {k} u).");
@@ -296,6 +291,15 @@ impl BeadMassCheck {
             }
         }
         Ok(self)
+    }
+}
+
+/// In which direction a bead differs from its prediction, and what may have done it.
+pub(crate) fn differs(difference_g: f64) -> [&'static str; 2] {
+    if difference_g < 0.0 {
+        ["lighter", "Flux loss, SO3 or alkali loss, powder lost, or melt left in the crucible?"]
+    } else {
+        ["heavier", "A species that stayed though it was counted as lost, a wrong mass, or a swapped bead?"]
     }
 }
 
