@@ -140,11 +140,11 @@ impl Checker<'_, '_> {
     }
 
     /// Contents that the coefficients were not made for, and what those of a class that was would change.
-    pub(super) fn ranges(&self, group: &Group, first: usize, found: &[u32], columns: &[&mut [f64]], told: &mut Told) {
+    pub(super) fn ranges(&self, group: &Group, first: usize, beyond: &[u32], columns: &[&mut [f64]], told: &mut Told) {
         if group.screen.stayed.is_empty() {
             return;
         }
-        for &row in found {
+        for &row in beyond {
             if told.is_refused(row as usize) {
                 continue;
             }

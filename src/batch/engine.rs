@@ -87,6 +87,8 @@ pub(crate) struct Block<'a, 'b, 't> {
     pub(crate) guarded: &'a mut Vec<u32>,
     /// Takes the rows of which something may have to be said.
     pub(crate) looked: &'a mut Vec<u32>,
+    /// Takes the rows whose contents leave the ranges of the coefficients.
+    pub(crate) beyond: &'a mut Vec<u32>,
 }
 
 /// The steps of some rows: each compiled apart from what is around it, and once for each instruction set.
@@ -138,6 +140,8 @@ struct Finish<'a, const W: usize> {
 struct Finished<M> {
     trouble: M,
     remarkable: M,
+    /// Rows whose contents leave the ranges of the coefficients.
+    beyond: M,
 }
 
 impl<const W: usize> pulp::NullaryFnOnce for Finish<'_, W> {
@@ -175,9 +179,9 @@ impl<const W: usize> pulp::NullaryFnOnce for Finish<'_, W> {
         for line in &group.screen.counted {
             inside = inside.and(line.intensity(x).lt(Lanes([0.0; W])).not());
         }
-        let stayed = group.plan.stayed_rows(scratch);
+        let (stayed, mut within) = (group.plan.stayed_rows(scratch), LaneMask::splat(true));
         for (place, bounds) in &group.screen.stayed {
-            inside = inside.and(bounds.hold(stayed[*place]));
+            within = within.and(bounds.hold(stayed[*place]));
         }
         if let Some(sum) = &group.sum {
             sum.add_up(x, out, sums);
@@ -194,7 +198,7 @@ impl<const W: usize> pulp::NullaryFnOnce for Finish<'_, W> {
         if let Some(loss) = group.screen.loss {
             inside = inside.and(Lanes::constant(0.0).lt(x[loss]));
         }
-        Finished { trouble, remarkable: inside.not() }
+        Finished { trouble, remarkable: inside.not(), beyond: within.not() }
     }
 }
 
@@ -324,10 +328,11 @@ impl OverLanes for Block<'_, '_, '_> {
                 let row = &x[..inputs];
                 let bad = level.run(Prepare { plan, x: row, out, scratch });
                 let guarded = level.run(Solve { hand: level, plan, x: row, out, scratch });
-                let Finished { trouble, remarkable } =
+                let Finished { trouble, remarkable, beyond } =
                     level.run(Finish { group, layout, x, out, scratch, sums, tile, block });
                 rows.keep(block, trouble.or(bad).or(guarded), self.guarded);
                 rows.keep(block, inside.not().or(remarkable), self.looked);
+                rows.keep(block, beyond, self.beyond);
                 if let (Some(contributions), Some((_, carrying))) = (contributions, carrying.as_mut()) {
                     let listed = &rows.listed[block * W..];
                     for binding in &group.bindings {

@@ -14,6 +14,7 @@ use crate::composition::{
 };
 use crate::error::{Error, Result};
 use crate::finding::Finding;
+use crate::matrix::applicability::AT_BOUND;
 use crate::matrix::net::NetPlaces;
 use crate::matrix::order::{LineOrder, LineSpec};
 use crate::matrix::{CoefficientSet, Count, GlassRange, LineReading, Stretch};
@@ -529,7 +530,8 @@ fn ranges(set: &CoefficientSet, analytes: &[String]) -> Result<Vec<(usize, Bound
     let mut ranges = Vec::new();
     for (place, analyte) in analytes.iter().enumerate() {
         let component = &set.components()[set.component_index(analyte)?];
-        ranges.extend(set.conditions().range_of(component).map(|(low, high)| (place, Bounds::of(low, high))));
+        let near = |(low, high): (f64, f64)| (place, Bounds::of(low - AT_BOUND, high + AT_BOUND));
+        ranges.extend(set.conditions().range_of(component).map(near));
     }
     Ok(ranges)
 }

@@ -27,7 +27,7 @@ impl Checker<'_, '_> {
         &self,
         group: &Group,
         first: usize,
-        [rows, found]: [&[u32]; 2],
+        [rows, found, beyond]: [&[u32]; 3],
         columns: &[&mut [f64]],
         totals: [&[f64]; 2],
         told: &mut Told,
@@ -44,7 +44,7 @@ impl Checker<'_, '_> {
         }
         self.flux_ratio(group, first, found, columns, told);
         self.covered(group, first, found, columns, told);
-        self.ranges(group, first, found, columns, told);
+        self.ranges(group, first, beyond, columns, told);
         self.bead_mass(group, first, rows, columns, told);
         self.iron(group, first, rows, columns, told);
         self.loss(group, first, if group.screen.every_loss { rows } else { found }, columns, totals, told);

@@ -201,6 +201,8 @@ pub(crate) struct Worker {
     /// Rows that want the pivoted solution, rows of which something may have to be said; group by group.
     pub(super) guarded: Vec<u32>,
     pub(super) found: Vec<u32>,
+    /// Rows whose contents leave the ranges of the coefficients.
+    pub(super) beyond: Vec<u32>,
     pub(super) totals: [Vec<f64>; 2],
 }
 
@@ -209,6 +211,7 @@ pub(super) struct Part {
     /// Where its rows end.
     pub(super) rows: usize,
     pub(super) found: Range<usize>,
+    pub(super) beyond: Range<usize>,
     pub(super) guarded: Range<usize>,
 }
 
@@ -285,7 +288,12 @@ impl<'a, 't> Run<'a, 't> {
             start = part.rows;
             match served {
                 Ok(group) => {
-                    let lists = [of_group, &worker.found[part.found.clone()], &worker.guarded[part.guarded.clone()]];
+                    let lists = [
+                        of_group,
+                        &worker.found[part.found.clone()],
+                        &worker.beyond[part.beyond.clone()],
+                        &worker.guarded[part.guarded.clone()],
+                    ];
                     self.judge(group, first, lists, &mut columns, &worker.totals, &mut told);
                 }
                 Err(error) => {
@@ -323,6 +331,7 @@ impl<'a, 't> Run<'a, 't> {
         worker: &mut Worker,
     ) -> Result<Vec<Part>> {
         worker.found.clear();
+        worker.beyond.clear();
         worker.guarded.clear();
         let layout = self.layout(columns.len());
         let of_checks = worker.totals.iter_mut().map(Vec::as_mut_slice);
@@ -332,7 +341,7 @@ impl<'a, 't> Run<'a, 't> {
         for (served, &end) in groups.iter().zip(&worker.ends) {
             let rows = &worker.order[start..end];
             start = end;
-            let (found, guarded) = (worker.found.len(), worker.guarded.len());
+            let (found, beyond, guarded) = (worker.found.len(), worker.beyond.len(), worker.guarded.len());
             match served {
                 Ok(group) => {
                     let block = Block {
@@ -349,20 +358,27 @@ impl<'a, 't> Run<'a, 't> {
                         large: layout.columns * self.table.rows() * size_of::<f64>() > LARGE_BYTES,
                         guarded: &mut worker.guarded,
                         looked: &mut worker.found,
+                        beyond: &mut worker.beyond,
                     };
                     block.run(self.set)?;
                     // what the pivoted solution gives is looked at too
                     for row in &worker.guarded[guarded..] {
-                        if !worker.found[found..].contains(row) {
-                            worker.found.push(*row);
+                        for (list, start) in [(&mut worker.found, found), (&mut worker.beyond, beyond)] {
+                            if !list[start..].contains(row) {
+                                list.push(*row);
+                            }
                         }
                     }
                     worker.found[found..].sort_unstable();
                 }
                 Err(_) => worker.found.extend(rows),
             }
-            let (found, guarded) = (found..worker.found.len(), guarded..worker.guarded.len());
-            parts.push(Part { rows: end, found, guarded });
+            parts.push(Part {
+                rows: end,
+                found: found..worker.found.len(),
+                beyond: beyond..worker.beyond.len(),
+                guarded: guarded..worker.guarded.len(),
+            });
         }
         Ok(parts)
     }
@@ -372,7 +388,7 @@ impl<'a, 't> Run<'a, 't> {
         &self,
         group: &Group,
         first: usize,
-        [rows, found, guarded]: [&[u32]; 3],
+        [rows, found, beyond, guarded]: [&[u32]; 4],
         columns: &mut [&mut [f64]],
         [above, expected]: &[Vec<f64>; 2],
         told: &mut Told,
@@ -408,7 +424,14 @@ impl<'a, 't> Run<'a, 't> {
         if group.sum.is_none() && self.correction.totals() {
             rows.iter().for_each(|&row| told.no_cell(self.total(), row as usize));
         }
-        self.checker.results(group, first, [rows, found], columns, [above.as_slice(), expected.as_slice()], told);
+        self.checker.results(
+            group,
+            first,
+            [rows, found, beyond],
+            columns,
+            [above.as_slice(), expected.as_slice()],
+            told,
+        );
     }
 
     fn layout(&self, columns: usize) -> Layout {

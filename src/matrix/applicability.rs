@@ -122,7 +122,7 @@ impl CoefficientSet {
             finite(&format!("Content of {component}"), content)?;
             let formula = &self.components[place];
             let Some((low, high)) = self.conditions.range_of(formula) else { continue };
-            let (bound, side) = match (content < low, content > high) {
+            let (bound, side) = match (content < low - AT_BOUND, content > high + AT_BOUND) {
                 (true, _) => (low, "below"),
                 (_, true) => (high, "above"),
                 _ => continue,
@@ -148,6 +148,9 @@ impl CoefficientSet {
         low <= fused_flux_ratio && fused_flux_ratio <= high && inside
     }
 }
+
+/// A content this near a bound stands at it, g/g: less than any balance tells apart.
+pub(crate) const AT_BOUND: f64 = 1e-9;
 
 /// "35 % Li2B4O7, 65 % LiBO2".
 fn shares(blend: &[(Formula, f64)]) -> String {

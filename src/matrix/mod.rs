@@ -2,7 +2,7 @@
 //! influence of all components, solved as the linear system it is.
 
 mod access;
-mod applicability;
+pub(crate) mod applicability;
 pub(crate) mod calibration;
 mod calibration_document;
 pub(crate) mod calibration_show;
