@@ -100,6 +100,7 @@ from beadchem._core import (
     value,
 )
 from beadchem._comparing import compare
+from beadchem._notes import BeadchemNote
 from beadchem.tables import correct, recorrect
 
 __all__ = [
@@ -114,6 +115,7 @@ __all__ = [
     "BeadMassCheck",
     "BeadReading",
     "BeadchemError",
+    "BeadchemNote",
     "Below",
     "Budget",
     "BudgetRow",

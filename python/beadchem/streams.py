@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from beadchem._files.outcome import Outcome, Refused, open_file, run_file
 from beadchem._files.refusal import needed, refused
+from beadchem._notes import Told
 
 if TYPE_CHECKING:
     from beadchem._files.job import Step
@@ -85,7 +86,8 @@ def stream(
     record batches. A source without rows gives one batch without rows. Only what is being corrected is in memory. The digits do not depend on `chunk_rows` or `threads`.
     `keep` names columns of the source to hand on; `doubled` the bead ids that stand in several rows (see `doubled_ids`),
     which no stream can know while it runs: without it a bead id is not looked at; `findings` is called with each batch of findings, whose `row` counts
-    from `first_row`; `progress` with the rows done and with None, since a stream does not say how many it has.
+    from `first_row`; `progress` with the rows done and with None, since a stream does not say how many it has. What holds of
+    many rows at once, as that they have no total, is told once by a warning, a `BeadchemNote`.
 
     Raises `BeadchemError` where the source cannot be streamed or lacks a column; a bad row is a finding, never an error.
 
@@ -348,9 +350,10 @@ def _results(
     first = next(chunks, None)
     if first is None and there is not None:
         first = empty_batch(there)
-    done = 0
+    done, told = 0, Told()
     for chunk in () if first is None else chain([first], chunks):
-        corrected, found, _ = step.run(Piece(chunk, row + done, chunk), set(doubled))
+        corrected, found, notes = step.run(Piece(chunk, row + done, chunk), set(doubled))
+        told.tell(notes)
         if findings is not None:
             for one in found:
                 findings(one)

@@ -5,11 +5,13 @@ from __future__ import annotations
 
 import numbers
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
 
 from beadchem import _core
 from beadchem._kinds import arrow_of, findings_of, is_kind, numbers_of, one_batch, records_of, refuse, to_pandas, words_of
+from beadchem._notes import Told
+
 
 class TableJob(Protocol):
     """What a table can be run through."""
@@ -92,7 +94,8 @@ def correct(
     RecordBatchReader are complete once its table was read to the end; those of a LazyFrame run the table again.
 
     The metadata of an Arrow schema say what the results rest on (`beadchem`: provenance and the whole correction, as JSON) and
-    those of its fields unit and basis; a pandas frame has the same in its `attrs` (`beadchem`, `units`, `basis`).
+    those of its fields unit and basis; a pandas frame has the same in its `attrs` (`beadchem`, `units`, `basis`). What holds
+    of many rows at once, as that they have no total, is told once by a warning, a `BeadchemNote`; `attrs["notes"]` has it too.
 
     Bead ids that occur twice are looked for in the whole table, in a reader within each batch. `doubled` names them where
     they are known, `doubled=()` says there are none. A LazyFrame with bead ids is read as a whole unless that is said;
@@ -181,6 +184,7 @@ class _Ask:
     keep: tuple[str, ...]
     findings: bool
     doubled: frozenset[str] | None
+    told: Told = field(default_factory=Told)
 
     def said(self) -> dict[str, Any]:
         known = None if self.doubled is None else set(self.doubled)
@@ -195,17 +199,21 @@ class _Ask:
         return [name for name in names if name in wanted]
 
     def stream(self, source: Any, first_row: int = 0) -> _core.CorrectedTable:
-        return self.correction.correct_stream(source, first_row=first_row, keep=self.keep, **self.said())
+        done = self.correction.correct_stream(source, first_row=first_row, keep=self.keep, **self.said())
+        self.told.tell(note.text for note in done.notes)
+        return done
 
     def arrays(self, columns: dict[str, Any], out: Any = None, nan_is_null: bool = False) -> _core.CorrectedArrays:
-        return self.correction.correct_arrays(columns, out=out, nan_is_null=nan_is_null, **self.said())
+        done = self.correction.correct_arrays(columns, out=out, nan_is_null=nan_is_null, **self.said())
+        self.told.tell(note.text for note in done.notes)
+        return done
 
     def attributes(self) -> dict[str, Any]:
         """What the schema of an Arrow table of results says, for tables that have attributes instead: plain JSON."""
         fields = self.correction.result_fields(self.uncertainty)
         units = {name: unit for name, unit, _ in fields}
         basis = {name: basis for name, _, basis in fields if basis is not None}
-        return {**self.correction.metadata(self.uncertainty), "units": units, "basis": basis}
+        return {**self.correction.metadata(self.uncertainty), "units": units, "basis": basis, "notes": list(self.told.texts)}
 
     def kept(self, table: Any, names: Sequence[str], results: Sequence[str]) -> dict[str, Any]:
         """The kept columns of a table of arrays."""

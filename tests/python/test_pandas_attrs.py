@@ -12,6 +12,8 @@ import pandas as pd
 import pytest
 import table_kinds as tk
 
+pytestmark = pytest.mark.filterwarnings("ignore::beadchem.BeadchemNote")  # most of these tables have no loss on ignition, so no total
+
 MADE = tk.cells(12)
 FRAMES = [tk.of_pandas, tk.of_pandas_nullable, tk.of_pandas_arrow]
 

@@ -10,7 +10,7 @@ import beadchem as bc
 import pytest
 from beadchem import _core
 
-WRITTEN_IN_PYTHON = {"compare", "correct", "recorrect"}
+WRITTEN_IN_PYTHON = {"BeadchemNote", "compare", "correct", "recorrect"}
 
 
 def stub_names() -> set[str]:
