@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 from beadchem import __version__, _commands
+from beadchem._out import out as printed
 
 
 def _demo(out: Path | None) -> int:
@@ -14,7 +15,7 @@ def _demo(out: Path | None) -> int:
     from beadchem.demo import report
 
     day = evaluate(load_day())
-    sys.stdout.write(report.text(day))
+    printed([report.text(day).removesuffix("\n")])
     if out is not None:
         try:
             out.mkdir(parents=True, exist_ok=True)
@@ -26,7 +27,7 @@ def _demo(out: Path | None) -> int:
                 (out / name).write_text(content, encoding="utf-8", newline="")
         except OSError as failed:
             return _unwritten(out, failed, "folder")
-        sys.stdout.write(f"\nWritten to {out}: report.html, results.csv, results.json\n")
+        printed(["", f"Written to {out}: report.html, results.csv, results.json"])
     return 0
 
 
@@ -35,13 +36,13 @@ def _codes(out: Path | None) -> int:
     from beadchem._page import page
 
     table = CodeTable()
-    sys.stdout.write(f"{table}\n")
+    printed([f"{table}"])
     if out is not None:
         try:
             out.write_text(page("Codes", [table._repr_html_()]), encoding="utf-8", newline="")
         except OSError as failed:
             return _unwritten(out, failed, "file")
-        sys.stdout.write(f"\nWritten to {out}\n")
+        printed(["", f"Written to {out}"])
     return 0
 
 

@@ -12,7 +12,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from beadchem import BeadchemError, _compare_command
+from beadchem import BeadchemError, _asked, _compare_command
+from beadchem._out import out
 from beadchem._progress import Bar
 
 DONE, FAILED, REFUSED, SOME_ROWS_REFUSED, STOPPED = 0, 1, 2, 3, 130
@@ -99,10 +100,10 @@ def recorrect_command(chosen: argparse.Namespace) -> int:
     """`recorrect OLD NEW IN OUT`: the results that cross a limit go to stdout, all findings beside OUT."""
     from beadchem._recorrecting import Recorrecting, crossings
 
-    change = Recorrecting.of(load_correction(chosen.old), load_correction(chosen.new), dict(chosen.only), dict(chosen.limit))
+    only, limits = _asked.once(chosen.only, "--only"), _asked.once(chosen.limit, "--limit")
+    change = Recorrecting.of(load_correction(chosen.old), load_correction(chosen.new), only, limits)
     outcome = _go(change, chosen, chosen.findings or beside(chosen.target, "findings"))
-    for line in crossings(outcome.findings):
-        sys.stdout.write(f"{line}\n")
+    out(crossings(outcome.findings))
     return report(outcome)
 
 

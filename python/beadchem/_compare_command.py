@@ -8,10 +8,13 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Iterator
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
-from beadchem import BeadchemError, Comparison
+from beadchem import BeadchemError, Comparison, _asked
+from beadchem._comparing import compared
+from beadchem._out import out
 
 SAME, DIFFERENT, REFUSED = 0, 1, 2
 _NAMED = 20
@@ -61,17 +64,15 @@ def compare_command(chosen: argparse.Namespace) -> int:
     if chosen.out is not None:
         _check_out(chosen.out, chosen)
     names = None if chosen.results is None else [name.strip() for name in chosen.results.split(",") if name.strip()]
-    found = Comparison(
+    found = compared(
         _table(chosen.old, chosen.by),
         _table(chosen.new, chosen.by),
         by=chosen.by,
         results=names,
         tolerance=chosen.tolerance,
-        limits=dict(chosen.limit),
+        limits=_asked.once(chosen.limit, "--limit"),
     )
-    sys.stdout.write(f"{found!r}\n")
-    for line in _rows(found):
-        sys.stdout.write(f"{line}\n")
+    out(chain([repr(found)], _rows(found)))
     if chosen.out is not None:
         _write(found, chosen.out)
     return SAME if found.is_same else DIFFERENT

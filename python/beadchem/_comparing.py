@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from beadchem import _core
+from beadchem import _asked, _core
 from beadchem._kinds import arrow_of, is_kind, numbers_of, one_batch, records_of, refuse, to_pandas, words_of
 
-Limits = Mapping[str, "tuple[float | None, float | None]"]
 
 
 def compare(
@@ -16,9 +15,9 @@ def compare(
     new: Any,
     *,
     by: str | None = None,
-    results: Sequence[str] | None = None,
+    results: str | Sequence[str] | None = None,
     tolerance: float = 0.0,
-    limits: Limits | None = None,
+    limits: _asked.Limits | None = None,
     connection: Any = None,
 ) -> tuple[Any, _core.Comparison]:
     """Holds two tables of results against each other: which results moved, how far, and with what.
@@ -32,24 +31,46 @@ def compare(
     what the results rest on in other versions, `is_same` whether nothing differs.
 
     `by` is the column of ids that rows are joined by, `bead` where both tables have it; without one, row by row. `results`
-    are the columns to compare, by their usual names unless said (`CaO_percent`, `total_percent`, `dilution` and the like).
+    are the columns to compare, by their usual names unless said (`CaO_percent` or short `CaO`, `total_percent`, `dilution`).
     All other columns that both have are inputs. `tolerance`: results that changed by more have moved. `limits`: bounds in %,
     `{"CaO": (None, 30.5)}`. Versions are read from the schema metadata of Arrow tables and the `attrs` of pandas frames.
     Both tables are held in memory as a whole, a LazyFrame or a reader too; kinds of table are those of `correct`.
 
     Raises `BeadchemError`: `shape.mismatch` for tables of other lengths without a column of ids, `table.header` for a column
-    that one of them lacks, `species.unknown` for a limit of no result.
+    that one of them lacks and for tables without a result in common, `species.unknown` for a limit of no result.
     """
-    found = _core.Comparison(
-        _columns(old),
-        _columns(new),
-        by=by,
-        results=None if results is None else list(results),
-        tolerance=tolerance,
-        limits=dict(limits or {}),
-        records=(_record(old), _record(new)),
-    )
+    tables = _columns(old), _columns(new)
+    found = compared(*tables, by=by, results=results, tolerance=tolerance, limits=limits, records=(_record(old), _record(new)))
     return _as(old, found, connection), found
+
+
+def compared(
+    old: Any,
+    new: Any,
+    *,
+    results: str | Sequence[str] | None,
+    limits: _asked.Limits | None,
+    **options: Any,
+) -> _core.Comparison:
+    """The comparison of two tables as dicts of arrays or Arrow, refused where they have no result in common."""
+    chosen = _asked.result_names(results, _names(old))
+    found = _core.Comparison(old, new, results=chosen, limits=_asked.limits(limits), **options)
+    if not found.differences:
+        refuse(
+            "table.header",
+            "The two tables have no column of results in common.",
+            "Results are named as `correct` names them (CaO_percent, total_percent, dilution); is one a table of readings? "
+            "Columns of other names are compared where `results` names them.",
+        )
+    return found
+
+
+def _names(table: Any) -> list[str] | None:
+    """The columns of a table, where they can be known before it is read."""
+    if isinstance(table, Mapping):
+        return list(table)
+    names = getattr(getattr(table, "schema", None), "names", getattr(table, "columns", None))
+    return list(names() if callable(names) else names) if names is not None else None
 
 
 def _columns(table: Any) -> Any:

@@ -22,10 +22,12 @@ def is_kind(table: Any, library: str, *kinds: str) -> bool:
     return module is not None and isinstance(table, tuple(getattr(module, kind) for kind in kinds))
 
 
-def refuse(code: str, detail: str, hint: str) -> NoReturn:
+def refuse(
+    code: str, detail: str, hint: str, *, quantity: str | None = None, value: float | None = None, bound: str | None = None
+) -> NoReturn:
     refused = _core.BeadchemError(f"{detail} {hint}")
-    refused.code, refused.quantity, refused.hint = code, detail.rstrip("."), hint
-    refused.value, refused.bound = None, None
+    refused.code, refused.quantity, refused.hint = code, quantity or detail.rstrip("."), hint
+    refused.value, refused.bound = value, bound
     raise refused
 
 

@@ -7,9 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from beadchem import Correction, Field, Recorrection
-
-Limits = Mapping[str, "tuple[float | None, float | None]"]
+from beadchem import Correction, Field, Recorrection, _asked
 
 
 @dataclass(frozen=True)
@@ -21,10 +19,11 @@ class Recorrecting:
     declared: Sequence[Field]
 
     @staticmethod
-    def of(old: Correction, new: Correction, only: dict[str, str], limits: Limits) -> Recorrecting:
+    def of(old: Correction, new: Correction, only: Mapping[str, str], limits: _asked.Limits) -> Recorrecting:
         """What `old` gave and `new` would give; raises `BeadchemError` as `Recorrection` does."""
-        native = Recorrection(old, new, only=only, limits=dict(limits))
-        digest = f"{old.digest} to {new.digest}, only {sorted(only.items())}, limits {sorted(limits.items())}"
+        rows, ends = _asked.rows(only, old), _asked.limits(limits)
+        native = Recorrection(old, new, only=rows, limits=ends)
+        digest = f"{old.digest} to {new.digest}, only {sorted(rows.items())}, limits {sorted(ends.items())}"
         return Recorrecting(native, digest, old.declared)
 
     @property

@@ -13,6 +13,7 @@ from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
+from beadchem import _asked
 from beadchem._files.outcome import Outcome, Refused, open_file, run_file
 from beadchem._files.refusal import needed, refused
 from beadchem._notes import Told
@@ -75,7 +76,7 @@ def stream(
     progress: Progress | None = None,
     uncertainty: str = "none",
     threads: int = 1,
-    keep: Sequence[str] = (),
+    keep: str | Sequence[str] = (),
     doubled: Collection[str] = (),
     first_row: int = 0,
     findings: Callable[[Any], object] | None = None,
@@ -97,9 +98,9 @@ def stream(
     needed("pyarrow", "Streaming")
     from beadchem._files.pieces import batches_of
 
-    step = _step(correction, _Options(uncertainty, threads, tuple(keep)))
+    step = _step(correction, _Options.of(correction, source, uncertainty, threads, keep))
     there, batches = batches_of(source, _positive("chunk_rows", chunk_rows))
-    return _results(there, batches, step, chunk_rows, frozenset(doubled), first_row, progress, findings)
+    return _results(there, batches, step, chunk_rows, _asked.ids(doubled) or frozenset(), first_row, progress, findings)
 
 
 def reader(
@@ -110,7 +111,7 @@ def reader(
     progress: Progress | None = None,
     uncertainty: str = "none",
     threads: int = 1,
-    keep: Sequence[str] = (),
+    keep: str | Sequence[str] = (),
     doubled: Collection[str] = (),
     first_row: int = 0,
     findings: Callable[[Any], object] | None = None,
@@ -127,7 +128,7 @@ def reader(
     pa = needed("pyarrow", "Streaming")
     from beadchem._files.pieces import Piece, batches_of, empty_batch
 
-    step = _step(correction, _Options(uncertainty, threads, tuple(keep)))
+    step = _step(correction, _Options.of(correction, source, uncertainty, threads, keep))
     there, batches = batches_of(source, _positive("chunk_rows", chunk_rows))
     if there is None:
         raise refused(
@@ -138,7 +139,7 @@ def reader(
         )
     nothing = empty_batch(there)
     schema = step.run(Piece(nothing, first_row, nothing), set())[0].schema
-    results = _results(there, batches, step, chunk_rows, frozenset(doubled), first_row, progress, findings)
+    results = _results(there, batches, step, chunk_rows, _asked.ids(doubled) or frozenset(), first_row, progress, findings)
     return pa.RecordBatchReader.from_batches(schema, results)
 
 
@@ -201,7 +202,7 @@ def correct_file(
     *,
     uncertainty: str = "none",
     threads: int = 1,
-    keep: Sequence[str] | None = None,
+    keep: str | Sequence[str] | None = None,
     rejects: str | PathLike[str] | None = None,
     findings: str | PathLike[str] | None = None,
     check_ids: bool = True,
@@ -254,12 +255,13 @@ def correct_file(
         restart=restart,
         progress=progress,
     )
+    options = _Options.of(correction, None, uncertainty, threads, keep or ())
     declared = _Declared.of(correction)
-    kept = declared.ids if keep is None else tuple(keep)
+    kept = declared.ids if keep is None else options.keep
     reading = Reading(_positive("chunk_rows", chunk_rows), order.part_rows, declared.wanted(kept), declared.numbers)
     opened = open_file(Path(source), order, reading)
     handed_on = tuple(name for name in kept if name not in opened.path_keys)
-    options = _Options(uncertainty, threads, *(((), handed_on) if keep is None else (handed_on,)))
+    options = _Options(uncertainty, options.threads, *(((), handed_on) if keep is None else (handed_on,)))
     step = _step(correction, options, declared, chunk_rows, check_ids)
     return run_file(step, opened, order, check_ids=check_ids)
 
@@ -272,6 +274,12 @@ class _Options:
     threads: int
     keep: tuple[str, ...]
     keep_if_there: tuple[str, ...] = ()
+
+    @staticmethod
+    def of(correction: Correction, source: Any, uncertainty: str, threads: int, keep: str | Sequence[str]) -> _Options:
+        """What is asked for; raises `TypeError` where something else stands in the place of the correction."""
+        _asked.a_job(correction, source)
+        return _Options(uncertainty, _asked.threads(threads), _asked.names(keep, "keep"))
 
     def kept(self, names: list[str], results: list[str]) -> list[str]:
         """The columns to hand on of those that are there."""

@@ -8,7 +8,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
 
-from beadchem import _core
+from beadchem import _asked, _core
 from beadchem._kinds import arrow_of, findings_of, is_kind, numbers_of, one_batch, records_of, refuse, to_pandas, words_of
 from beadchem._notes import Told
 
@@ -19,6 +19,10 @@ class TableJob(Protocol):
     @property
     def fields(self) -> list[str]:
         """The columns it reads where they are there."""
+
+    @property
+    def declared(self) -> list[_core.Field]:
+        """What they stand for."""
 
     @property
     def identity(self) -> str | None:
@@ -61,7 +65,7 @@ def correct(
     *,
     uncertainty: str = "none",
     threads: int = 1,
-    keep: Sequence[str] = (),
+    keep: str | Sequence[str] = (),
     connection: Any = None,
     out: Any = None,
     findings: bool = False,
@@ -105,8 +109,8 @@ def correct(
     every two). threads: on how many threads. connection: the DuckDB connection the result shall live on; without it, that is
     the default one. out: for dicts and structured arrays, a float64 array [column, row] that takes the numbers.
     """
-    known = None if doubled is None else frozenset(doubled)
-    ask = _Ask(correction, uncertainty, threads, tuple(keep), findings, known)
+    _asked.a_job(correction, table)
+    ask = _Ask(correction, uncertainty, _asked.threads(threads), _asked.names(keep, "keep"), findings, _asked.ids(doubled))
     if out is not None and not (isinstance(table, Mapping) or is_kind(table, "numpy", "ndarray")):
         refuse("table.kind", "`out` takes the numbers of arrays only.", "This kind of table brings its own memory.")
     if isinstance(table, Mapping):
@@ -145,8 +149,8 @@ def recorrect(
 
     `to` is the other correction; or `change` says what differs: `{"flux_loss_percent": loss}` for the lot named in `only`
     (or the only lot there is), `{"method": method}` for another method. `only` chooses rows by words in their columns,
-    `{"flux_lot": "F-118"}`; the others keep what they have. `limits` are specification limits in %, `{"SiO2": (None, 2.5)}`: a
-    row that crosses one is named with the code `limit.crossed`.
+    `{"flux_lot": "F-118"}`; the others keep what they have. `limits` are specification limits in %, `{"SiO2": (None, 2.5)}`
+    or `{"SiO2_percent": (None, 2.5)}`: a row that crosses one is named with the code `limit.crossed`.
 
     Rows that name no version of the method (column `method_version`), or another than that of `correction`, cannot be
     corrected again: of their stored results the first-order factor of the fused flux is taken, evaluation (a), and the row
@@ -154,11 +158,13 @@ def recorrect(
 
     Every other keyword is that of `correct`: any table in, the same kind out.
     """
-    words = dict(only or {})
+    _asked.a_correction(correction, table)
     if (to is None) == (change is None):
         refuse("table.layout", "Say either `to` or `change`.", "One of them says what the results are to be held against.")
+    words = _asked.rows(only, correction)
     changed = to if to is not None else _changed(correction, dict(change or {}), words)
-    job = _core.Recorrection(correction, changed, only=words, limits=dict(limits or {}))
+    _asked.a_correction(changed)
+    job = _core.Recorrection(correction, changed, only=words, limits=_asked.limits(limits))
     return correct(table, job, **options)
 
 
@@ -166,7 +172,7 @@ def _changed(correction: _core.Correction, change: dict[str, Any], only: dict[st
     """A correction with what is said to differ."""
     for name, given in change.items():
         if name == "flux_loss_percent":
-            correction = correction.with_flux_loss(only.get("flux_lot", correction.lots[0]), given)
+            correction = correction.with_flux_loss(_asked.one_lot(only, correction), given)
         elif name == "method":
             correction = correction.with_method(given)
         else:
