@@ -13,7 +13,7 @@ from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from beadchem import _asked
+from beadchem import _asked, _headers
 from beadchem._files.outcome import Outcome, Refused, open_file, run_file
 from beadchem._files.refusal import needed, refused
 from beadchem._notes import Told
@@ -90,7 +90,8 @@ def stream(
     from `first_row`; `progress` with the rows done and with None, since a stream does not say how many it has. What holds of
     many rows at once, as that they have no total, is told once by a warning, a `BeadchemNote`.
 
-    Raises `BeadchemError` where the source cannot be streamed or lacks a column; a bad row is a finding, never an error.
+    Raises `BeadchemError` where the source cannot be streamed, lacks a column or has one that is only near it; a bad row is a
+    finding, never an error.
 
     >>> for batch in stream(source, correction, uncertainty="variance"):    # doctest: +SKIP
     ...     writer.write_batch(batch)
@@ -260,6 +261,9 @@ def correct_file(
     kept = declared.ids if keep is None else options.keep
     reading = Reading(_positive("chunk_rows", chunk_rows), order.part_rows, declared.wanted(kept), declared.numbers)
     opened = open_file(Path(source), order, reading)
+    look = _headers.checked_once(correction, kept)
+    for names in opened.headers():
+        look(names)
     handed_on = tuple(name for name in kept if name not in opened.path_keys)
     options = _Options(uncertainty, options.threads, *(((), handed_on) if keep is None else (handed_on,)))
     step = _step(correction, options, declared, chunk_rows, check_ids)
@@ -319,7 +323,10 @@ def _step(
     from beadchem._files.job import Step
     from beadchem._files.pieces import one_batch, read_stream, with_columns
 
+    look = _headers.checked_once(correction, (*options.keep, *options.keep_if_there))
+
     def run(piece: Piece, doubled: set[str]) -> tuple[Any, Iterator[Any], list[str]]:
+        look(piece.written.schema.names)
         done = correction.correct_stream(
             piece.batch,
             uncertainty=options.uncertainty,

@@ -8,7 +8,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
 
-from beadchem import _asked, _core
+from beadchem import _asked, _core, _headers
 from beadchem._kinds import arrow_of, findings_of, is_kind, numbers_of, one_batch, records_of, refuse, to_pandas, words_of
 from beadchem._notes import Told
 
@@ -73,9 +73,11 @@ def correct(
 ) -> Any:
     """Corrects a table: one row out per row in, in the same order, in a table of the same kind.
 
-    Columns are found by name; others are not looked at. The result has the columns of `keep` unchanged, then the results,
-    `finding` (the word of the most severe finding of a row) and `reason` (its text), both missing where nothing was found.
-    With `findings=True` comes a pair: the result, and a table of all findings with the number of their row, from 0.
+    Columns are found by name; others are not read. A table that lacks a column but has one near it ("fluxlot" for "flux_lot")
+    is refused with `table.header`, unless that one is declared or named in `keep`. The result has the columns of `keep`
+    unchanged, then the results, `finding` (the word of the most severe finding of a row) and `reason` (its text), both
+    missing where nothing was found. With `findings=True` comes a pair: the result, and a table of all findings with the
+    number of their row, from 0.
 
     Floats of 64 bits are read where they lie. Other floats, whole numbers and decimals are cast, or the table is refused
     where that is not exact; a column of another type is refused, never skipped. Names are text, categories or whole
@@ -131,7 +133,7 @@ def correct(
         return _duckdb(table, ask, connection)
     if is_kind(table, "narwhals", "DataFrame", "LazyFrame"):
         return _narwhals(table, ask, connection)
-    done = ask.stream(table)  # refuses what does not speak Arrow
+    done = ask.stream(_with_header(table, ask))  # refuses what does not speak Arrow
     return ask.give(done.table, done.findings)
 
 
@@ -200,7 +202,8 @@ class _Ask:
         return (result, findings) if self.findings else result
 
     def chosen(self, names: Sequence[str]) -> list[str]:
-        """The columns of a table that are read or kept."""
+        """The columns of a table that are read or kept; refused where a name is near one that is missing."""
+        _headers.check(names, self.correction, self.keep)
         wanted = {*self.correction.fields, *self.keep}
         return [name for name in names if name in wanted]
 
@@ -234,6 +237,7 @@ class _Ask:
 def _dict(table: Mapping[str, Any], ask: _Ask, out: Any) -> Any:
     import numpy as np
 
+    _headers.check(table, ask.correction, ask.keep)
     done = ask.arrays(dict(table), out)
     masked = any(isinstance(column, np.ma.MaskedArray) for column in table.values())
     columns = ask.kept(table, list(table), done.names) | numbers_of(done, masked)
@@ -242,8 +246,6 @@ def _dict(table: Mapping[str, Any], ask: _Ask, out: Any) -> Any:
 
 
 def _structured(table: Any, ask: _Ask, out: Any) -> Any:
-    import numpy as np
-
     if table.dtype.names is None or table.ndim != 1:
         refuse(
             "table.kind",
@@ -327,7 +329,8 @@ def _pyarrow(table: Any, ask: _Ask) -> Any:
     import pyarrow as pa
 
     names = table.schema.names
-    done = ask.stream(table.select([place for place, name in enumerate(names) if name in ask.chosen(names)]))
+    chosen = set(ask.chosen(names))
+    done = ask.stream(table.select([place for place, name in enumerate(names) if name in chosen]))
     if isinstance(table, pa.Table):
         return ask.give(pa.table(done.table), pa.table(done.findings))
     return ask.give(one_batch(done.table), one_batch(done.findings))
@@ -336,6 +339,7 @@ def _pyarrow(table: Any, ask: _Ask) -> Any:
 def _reader(reader: Any, ask: _Ask) -> Any:
     import pyarrow as pa
 
+    _headers.check(reader.schema.names, ask.correction, ask.keep)
     empty = ask.stream(reader.schema.empty_table())
     found: list[Any] = []
 
@@ -364,6 +368,23 @@ def _duckdb(relation: Any, ask: _Ask, connection: Any) -> Any:
     done = ask.stream(relation.select(*chosen))
     findings = home.from_arrow(pa.table(done.findings)) if ask.findings else None
     return ask.give(home.from_arrow(pa.table(done.table)), findings)
+
+
+def _with_header(table: Any, ask: _Ask) -> Any:
+    """A table of a library nobody has heard of, after a look at its columns. pyarrow reads their names; where it is not
+    installed they cannot be looked at."""
+    try:
+        import pyarrow as pa
+    except ImportError:
+        return table
+    if hasattr(table, "__arrow_c_stream__"):
+        table = pa.RecordBatchReader.from_stream(table)
+    elif hasattr(table, "__arrow_c_array__"):
+        table = pa.record_batch(table)
+    else:
+        return table
+    _headers.check(table.schema.names, ask.correction, ask.keep)
+    return table
 
 
 def _narwhals(frame: Any, ask: _Ask, connection: Any) -> Any:

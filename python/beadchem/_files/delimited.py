@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Collection, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from itertools import chain, zip_longest
 from pathlib import Path
@@ -38,6 +39,9 @@ class _Sequential:
 
     def __init__(self, path: Path, reading: Reading) -> None:
         self._path, self._reading = path, reading
+
+    def headers(self) -> Iterator[list[str]]:
+        raise NotImplementedError
 
     def identity(self) -> list[dict[str, Any]]:
         return [file_identity(self._path, str(self._path.absolute()), None)]
@@ -126,6 +130,9 @@ class CsvSource(_Sequential):
                 hint="It must be UTF-8 text with a header line, separated by commas.",
             ) from None
 
+    def headers(self) -> Iterator[list[str]]:
+        yield self._header()[0]
+
     def _header(self) -> tuple[list[str], bool]:
         """The names of the columns, and whether anything follows them."""
         with self._stream() as stream:
@@ -199,7 +206,17 @@ def _ragged(row: int, cells: int, expected: int) -> Trouble:
 class WorkbookSource(_Sequential):
     """The first sheet of a workbook, its first line the header. Formulas count by their stored result."""
 
+    def headers(self) -> Iterator[list[str]]:
+        with self._opened() as (names, _):
+            yield names
+
     def _chunks(self, wanted: Any) -> Iterator[tuple[Any, int, list[Trouble]]]:
+        with self._opened() as (names, lines):
+            yield from self._texts(lines, names, wanted(names))
+
+    @contextmanager
+    def _opened(self) -> Iterator[tuple[list[str], Iterator[Any]]]:
+        """The names of the columns, and the lines below them as shown and as written."""
         openpyxl = needed("openpyxl", "Reading a workbook")
         try:
             shown = openpyxl.load_workbook(self._path, read_only=True, data_only=True)
@@ -216,7 +233,7 @@ class WorkbookSource(_Sequential):
             names = _checked_names([name or "" for name in header], self._path)
             if not names:
                 raise refused("table.header", f"{self._path}: the first sheet is empty.", hint="Its first line names the columns.")
-            yield from self._texts(lines, names, wanted(names))
+            yield names, lines
         finally:
             shown.close()
             written.close()

@@ -30,7 +30,11 @@ class ParquetSource:
         with _opened(path) as file:
             metadata = file.metadata
             self._group_rows = [metadata.row_group(group).num_rows for group in range(metadata.num_row_groups)]
+            self._names: list[str] = file.schema_arrow.names
         self.rows: int | None = sum(self._group_rows)
+
+    def headers(self) -> Iterator[list[str]]:
+        yield self._names
 
     def identity(self) -> list[dict[str, Any]]:
         return [file_identity(self._path, str(self._path.absolute()), self.rows)]
@@ -58,9 +62,17 @@ class FolderSource:
     def __init__(self, path: Path, reading: Reading) -> None:
         self._path, self._reading = path, reading
         self._files = _parquet_files(path)
-        self._rows = {file: _rows(path / file) for file in self._files}
+        self._rows: dict[str, int] = {}
+        self._names: dict[str, list[str]] = {}
+        for name in self._files:
+            with _opened(path / name) as file:
+                self._rows[name], self._names[name] = int(file.metadata.num_rows), file.schema_arrow.names
         self.rows: int | None = sum(self._rows.values())
         self.path_keys: Collection[str] = {key for file in self._files for key in partition_keys(file)}
+
+    def headers(self) -> Iterator[list[str]]:
+        for file in self._files:
+            yield [*self._names[file], *partition_keys(file)]
 
     def identity(self) -> list[dict[str, Any]]:
         return [file_identity(self._path / file, file, self._rows[file]) for file in self._files]
@@ -122,11 +134,6 @@ def _opened(path: Path) -> Iterator[Any]:
 def _unreadable(path: Path, failed: Exception) -> Exception:
     what = str(failed).splitlines()[0].rstrip(".")
     return refused("table.unreadable", f"{path} cannot be read as Parquet: {what}.", hint="Was it written to its end?")
-
-
-def _rows(path: Path) -> int:
-    with _opened(path) as file:
-        return int(file.metadata.num_rows)
 
 
 def _grouped(rows: list[int], part_rows: int) -> Iterator[list[int]]:

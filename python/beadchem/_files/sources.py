@@ -48,6 +48,9 @@ class Source(Protocol):
     def path_keys(self) -> Collection[str]:
         """Columns that the names of folders state."""
 
+    def headers(self) -> Iterator[list[str]]:
+        """The columns of each file, with those that the names of its folders state."""
+
     def identity(self) -> list[dict[str, Any]]:
         """What the files are known by: path, size in bytes, time of last change in ns, rows."""
 
