@@ -50,6 +50,8 @@ pub(crate) struct Cells<'a> {
     pub(crate) told: Vec<ToldCell>,
     /// Whether each column of the table is read.
     pub(crate) read: Vec<bool>,
+    /// Said where a flux lot is taken for all rows.
+    pub(crate) assumed: Option<Finding>,
 }
 
 /// Finds columns, and keeps which.
@@ -97,7 +99,7 @@ impl<'a> Cells<'a> {
                 (Some(Column::Words(words)), _) => read(place, field, words, &mut told),
             });
         }
-        which_lot(correction, &fields)?;
+        let assumed = which_lot(correction, &fields);
         let mut spreads = Vec::new();
         for field in &correction.fields {
             spreads.push(match &field.u {
@@ -112,7 +114,7 @@ impl<'a> Cells<'a> {
                 _ => FieldCells::Missing,
             });
         }
-        let mut cells = Self { fields, spreads, moments: Moments::default(), told, read: reader.read };
+        let mut cells = Self { fields, spreads, moments: Moments::default(), told, read: reader.read, assumed };
         for (place, field) in correction.fields.iter().enumerate().filter(|(_, field)| field.holds_counts()) {
             cells.divide(place, field, table.rows());
         }
@@ -395,20 +397,21 @@ fn read<'a>(place: usize, field: &Field, words: &Words<'_>, told: &mut Vec<ToldC
     FieldCells::Numbers { values: Cow::Owned(values), valid: Some(Cow::Owned(valid)), offset: 0, scale: field.scale() }
 }
 
-/// With several lots a table must say which: the first is no guess.
-fn which_lot(correction: &Correction, fields: &[FieldCells<'_>]) -> Result<()> {
+/// With several lots a table should say which: the first is a guess, and is named as one.
+fn which_lot(correction: &Correction, fields: &[FieldCells<'_>]) -> Option<Finding> {
     let is_lot = |(place, field): &(usize, &Field)| {
         field.quantity == Quantity::FluxLot && matches!(fields[*place], FieldCells::Missing)
     };
     let names: Vec<&str> = correction.lots.iter().map(|lot| lot.name()).collect();
-    match (correction.fields.iter().enumerate().find(is_lot), names.len()) {
-        (Some((_, field)), 2..) => Err(Error::Conflict {
-            code: Code::TableHeader,
-            detail: format!("The table has no column {} of lots, and {} lots are declared.", field.name(), names.len()),
-            hint: format!("Name the lot of each row ({}), or declare the one that all rows are of.", names.join(", ")),
-        }),
-        _ => Ok(()),
-    }
+    let (_, field) = correction.fields.iter().enumerate().find(is_lot).filter(|_| names.len() > 1)?;
+    let text = format!(
+        "The table has no column {} of lots, and {} are declared ({}): all rows are taken to be of {}. Name the lot of each row.",
+        field.name(),
+        names.len(),
+        names.join(", "),
+        names[0]
+    );
+    Some(Finding::new(Code::FluxLotAssumed, "flux lot", text))
 }
 
 fn no_column(field: &Field, table: &Columns<'_>) -> Error {

@@ -208,8 +208,9 @@ impl Recorrection {
                 changed.findings.push(finding.clone());
             }
         }
-        let mut notes = old.notes;
-        for note in new.notes {
+        // what either of them says of all rows, but for totals: a change has none
+        let mut notes: Vec<Finding> = Vec::new();
+        for note in old.notes.into_iter().chain(new.notes).filter(|note| note.code != Code::TotalNotMade) {
             if notes.iter().all(|held| held.text != note.text) {
                 notes.push(note);
             }

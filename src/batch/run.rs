@@ -489,6 +489,7 @@ impl<'a, 't> Run<'a, 't> {
             findings.extend(told.findings);
         }
         let mut notes = self.unread();
+        notes.extend(self.cells.assumed.clone());
         let mut groups: Vec<_> = self.met.lock().map(|mut held| core::mem::take(&mut *held)).unwrap_or_default();
         groups.sort_by_key(|(signs, _)| signs.there);
         for note in groups.iter().filter_map(|(_, served)| served.as_ref().ok()).flat_map(|group| &group.notes) {
