@@ -29,8 +29,11 @@ class Floors:
         granted = known_missed or figure >= bound / SLACK
         self._judge(name, figure, f"at least {bound:g}", figure >= bound, granted)
 
-    def at_most(self, name: str, figure: float, bound: float, slack: float = SLACK) -> None:
-        self._judge(name, figure, f"at most {bound:g}", figure <= bound, figure <= bound * slack)
+    def at_most(
+        self, name: str, figure: float, bound: float, slack: float = SLACK, known_missed: bool = False
+    ) -> None:
+        granted = known_missed or figure <= bound * slack
+        self._judge(name, figure, f"at most {bound:g}", figure <= bound, granted)
 
     def exponent(self, figure: float, decades: float) -> None:
         """The slack is a third more time at the larger table."""
