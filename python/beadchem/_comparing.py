@@ -9,7 +9,6 @@ from beadchem import _asked, _core
 from beadchem._kinds import arrow_of, is_kind, numbers_of, one_batch, records_of, refuse, to_pandas, words_of
 
 
-
 def compare(
     old: Any,
     new: Any,

@@ -165,7 +165,7 @@ impl Checker<'_, '_> {
         let contents = stayed(group)?;
         let named: Vec<(&str, f64)> = group.analytes.iter().map(String::as_str).zip(contents.iter().copied()).collect();
         let sets = self.correction.method.coefficients();
-        let mut findings = sets[group.key.class].check_range(&named)?;
+        let mut findings = self.set_of(group).check_range(&named)?;
         let fits = |class: &usize| *class != group.key.class && sets[*class].holds_for(ratio, &named);
         let Some(class) = (0..sets.len()).find(fits).filter(|_| !findings.is_empty()) else { return Ok(findings) };
         // a row that this class cannot solve stays unsized

@@ -97,9 +97,8 @@ pub(crate) struct Group {
     /// For each result of the correction the output of the plan it stands in; nothing where its line was not measured.
     pub(crate) results: Vec<Option<usize>>,
     pub(crate) sum: Option<ClosureSum>,
-    /// The fused flux ratios that the coefficients hold for, and the name of their set.
+    /// The fused flux ratios that the coefficients hold for.
     pub(crate) flux_ratios: (f64, f64),
-    pub(crate) set: String,
     pub(crate) covered: Vec<Covered>,
     /// For each further basis how it follows from that of the weighing; nothing where what it needs is not there.
     pub(crate) also: Vec<Option<[BasisTerm; 2]>>,
@@ -302,7 +301,6 @@ impl Correction {
             watched: drift.watched,
             sum: closure.map(|closure| closure.into_sum()),
             flux_ratios,
-            set: set.label().name().to_owned(),
             covered,
             loses,
             loses_as_ignited: self.fusion == FusionLoss::AsOnIgnition,

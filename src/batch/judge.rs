@@ -11,6 +11,7 @@ use crate::composition::unit::percent_short;
 use crate::composition::{LossOnIgnition, Unit};
 use crate::error::Error;
 use crate::finding::Finding;
+use crate::matrix::CoefficientSet;
 
 /// Where a content that takes up oxygen in the furnace stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -21,6 +22,7 @@ pub(crate) enum Gains {
 
 /// FeO from which a loss of exactly zero is looked at.
 const NOTABLE_FERROUS: f64 = 0.05;
+
 impl Checker<'_, '_> {
     /// What the results of a group's rows say; `found` are those of which the loop over rows could not exclude it.
     pub(crate) fn results(
@@ -50,16 +52,21 @@ impl Checker<'_, '_> {
         self.loss(group, first, if group.screen.every_loss { rows } else { found }, columns, totals, told);
     }
 
+    /// The coefficients of a group.
+    pub(super) fn set_of(&self, group: &Group) -> &CoefficientSet {
+        &self.correction.method.coefficients()[group.key.class]
+    }
+
     /// Fused flux ratios that the coefficients were not made for.
     fn flux_ratio(&self, group: &Group, first: usize, found: &[u32], columns: &[&mut [f64]], told: &mut Told) {
         let ratios = &*columns[self.species.len() + 1];
         let (low, high) = group.flux_ratios;
         let outside = |row: &&u32| !(low..=high).contains(&ratios[**row as usize]);
         for (at, row) in found.iter().filter(outside).map(|&row| (row as usize, first + row as usize)) {
-            let set = self.correction.method.coefficients().iter().find(|set| set.label().name() == group.set);
-            if let (false, Some(Err(error))) =
-                (told.is_refused(at), set.map(|set| set.check_conditions(ratios[at], &[], &self.bead(row))))
-            {
+            if told.is_refused(at) {
+                continue;
+            }
+            if let Err(error) = self.set_of(group).check_conditions(ratios[at], &[], &self.bead(row)) {
                 told.refuse(at, self.number(row), &error);
             }
         }
@@ -225,7 +232,8 @@ impl Checker<'_, '_> {
         let Some(place) = self.outline.places.loss.filter(|place| !self.cells.is_missing(*place)) else { return };
         let rules = self.correction.rules.as_ref();
         let window = rules.and_then(|rules| rules.stated_total().ok());
-        let usual = rules.filter(|rules| rules.knows_loss_of(&group.set));
+        let class = self.set_of(group).label().name();
+        let usual = rules.filter(|rules| rules.knows_loss_of(class));
         let total = group.sum.as_ref().map(|_| &*columns[self.species.len() + 3]);
         for &row in rows {
             let (at, number) = (row as usize, self.number(first + row as usize));
@@ -235,7 +243,7 @@ impl Checker<'_, '_> {
                 && let Ok(loss) = self.estimate(place, first + at, value)
                 && let Ok(loss) = LossOnIgnition::new(loss, SOME_TEMPERATURE_C)
             {
-                let findings = rules.check_loss(&group.set, &loss).unwrap_or_default();
+                let findings = rules.check_loss(class, &loss).unwrap_or_default();
                 findings.iter().for_each(|finding| told.say(at, RowFinding::new(number, finding)));
             }
             let holds = |content: &(Gains, usize)| match content.0 {

@@ -10,6 +10,7 @@ use crate::batch::correction::Correction;
 use crate::batch::field::Quantity;
 use crate::batch::job::Kind;
 use crate::batch::options::{RunOptions, Uncertainty};
+use crate::batch::pairs::no_column;
 use crate::charge::{Charge, FluxLot};
 use crate::code::Code;
 use crate::composition::Unit;
@@ -226,12 +227,7 @@ impl Recorrection {
         let mut chosen = vec![true; table.rows()];
         for (name, word) in &self.only {
             let Some(Column::Words(words)) = table.get(name) else {
-                return Err(Error::Unknown {
-                    code: Code::TableHeader,
-                    what: "Column of words".to_owned(),
-                    given: name.clone(),
-                    hint: format!("The table has: {}.", table.names().collect::<Vec<_>>().join(", ")),
-                });
+                return Err(no_column("Column of words", name, table));
             };
             for (row, chosen) in chosen.iter_mut().enumerate() {
                 *chosen &= words.get(row) == Some(word);

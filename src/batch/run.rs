@@ -17,6 +17,7 @@ use crate::batch::options::{RunOptions, Uncertainty};
 use crate::batch::outline::Outline;
 use crate::batch::sort::{FLAGS, Signs};
 use crate::batch::told::Told;
+use crate::charge::unstated_u;
 use crate::code::Code;
 use crate::composition::{Basis, Unit};
 use crate::error::{Error, Result};
@@ -499,13 +500,7 @@ impl<'a, 't> Run<'a, 't> {
         }
         if self.uncertainty != Uncertainty::None {
             let groups = groups.iter().filter_map(|(_, served)| served.as_ref().ok());
-            let mut unstated: Vec<&str> = groups.flat_map(|group| &group.unstated).map(String::as_str).collect();
-            unstated.sort_unstable();
-            unstated.dedup();
-            if !unstated.is_empty() {
-                let text = format!("No uncertainty was stated for {}; every u is \"at least\".", unstated.join(", "));
-                notes.push(Finding::new(Code::UncertaintyUnstated, "uncertainty", text));
-            }
+            notes.extend(unstated_u(groups.flat_map(|group| &group.unstated).map(String::as_str).collect()));
         }
         Said { valid, findings, notes }
     }

@@ -160,20 +160,7 @@ impl SampleResult {
                 findings.push(Finding::new(Code::LimitUnderBlank, species.text(), text));
             }
         }
-        let unstated: Vec<&str> = {
-            let mut names: Vec<&str> =
-                (0..self.count()).flat_map(|k| self.propagated.unstated(self.output(k))).collect();
-            names.sort_unstable();
-            names.dedup();
-            names
-        };
-        if !unstated.is_empty() {
-            findings.push(Finding::new(
-                Code::UncertaintyUnstated,
-                "uncertainty",
-                format!("No uncertainty was stated for {}; every u is \"at least\".", unstated.join(", ")),
-            ));
-        }
+        findings.extend(unstated_u((0..self.count()).flat_map(|k| self.propagated.unstated(self.output(k))).collect()));
         findings
     }
 
@@ -526,4 +513,12 @@ impl SampleResult {
     pub(crate) fn own_findings(&self) -> &[Finding] {
         &self.own_findings
     }
+}
+
+/// That every u leaves out what these inputs may do, whose own u nobody stated; nothing where there are none.
+pub(crate) fn unstated_u(mut names: Vec<&str>) -> Option<Finding> {
+    names.sort_unstable();
+    names.dedup();
+    let text = || format!("No uncertainty was stated for {}; every u is \"at least\".", names.join(", "));
+    (!names.is_empty()).then(|| Finding::new(Code::UncertaintyUnstated, "uncertainty", text()))
 }
