@@ -22,7 +22,7 @@ type Spreads = (Vec<f64>, Vec<f64>);
 
 impl Cells<'_> {
     /// The inputs of a row: those of the plan, then those that only the total has.
-    fn inputs_of(&self, group: &Group, row: usize) -> Vec<f64> {
+    pub(super) fn inputs_of(&self, group: &Group, row: usize) -> Vec<f64> {
         let mut x = group.constants.clone();
         for binding in &group.bindings {
             if let Some(value) = self.number(binding.field, row) {
@@ -124,7 +124,8 @@ impl Run<'_, '_> {
 impl Checker<'_, '_> {
     /// Why a result below zero is none, by the u that its row has; nothing where noise explains it.
     pub(super) fn negative(&self, group: &Group, place: usize, row: usize, value: f64) -> Result<Option<Error>> {
-        if value >= NOTABLY_BELOW {
+        // no equation was solved of the glass, which could have gone wrong
+        if value >= NOTABLY_BELOW || self.correction.method().is_none() {
             return Ok(None);
         }
         let x = self.cells.inputs_of(group, row);
@@ -162,10 +163,11 @@ impl Checker<'_, '_> {
             let solved = group.plan.looked_into(&x[..group.plan.input_count()])?;
             Ok::<_, Error>(solved.map_or_else(Vec::new, |solved| solved.solution))
         };
+        let (Some(method), Some(set)) = (self.correction.method(), self.set_of(group)) else { return Ok(Vec::new()) };
         let contents = stayed(group)?;
         let named: Vec<(&str, f64)> = group.analytes.iter().map(String::as_str).zip(contents.iter().copied()).collect();
-        let sets = self.correction.method.coefficients();
-        let mut findings = self.set_of(group).check_range(&named)?;
+        let sets = method.coefficients();
+        let mut findings = set.check_range(&named)?;
         let fits = |class: &usize| *class != group.key.class && sets[*class].holds_for(ratio, &named);
         let Some(class) = (0..sets.len()).find(fits).filter(|_| !findings.is_empty()) else { return Ok(findings) };
         // a row that this class cannot solve stays unsized

@@ -12,7 +12,7 @@ use crate::batch::correction::Correction;
 use crate::batch::field::{Cells as Kind, Field, Quantity, Spread};
 use crate::batch::group::Group;
 use crate::batch::options::RunOptions;
-use crate::batch::outline::{Outline, mass_of};
+use crate::batch::outline::{OF_GLASS, Outline, mass_of};
 use crate::batch::told::Told;
 use crate::code::Code;
 use crate::composition::{BasisLinks, LossOnIgnition, Unit};
@@ -82,6 +82,10 @@ impl<'a, 't> Checker<'a, 't> {
         let range = first..first + rows;
         let from = self.cells.told.partition_point(|held| held.row < first);
         for held in self.cells.told[from..].iter().take_while(|held| held.row < range.end) {
+            // a limit of the glass is told where it is known what it is in the sample
+            if self.is_limit_of_glass(held) {
+                continue;
+            }
             let number = self.number(held.row);
             told.say(
                 held.row - first,
@@ -147,14 +151,9 @@ impl<'a, 't> Checker<'a, 't> {
                 .estimate(place, row, value)
                 .and_then(|moisture| BasisLinks::default().moisture(moisture).map(|_| ())),
             (Quantity::FluxLoss, _) => self.flux_loss(place, row, value),
+            (Quantity::Glass(_), _) => self.content_within(place, row, OF_GLASS, "minus half to all of the glass"),
             (Quantity::Known(_) | Quantity::External(_), _) => {
-                let hint = "Per cent or mg/kg in one column? Declare the unit of the column.";
-                let quantity = format!("{} in {},", capital(&field.quantity.in_words()), field.name());
-                let written = self.cells.as_written(place, row);
-                let most = Unit::Fraction.fraction(1.0);
-                let bounds = [0.0, field.scale().outside(most)];
-                crate::error::within(&quantity, written, unit_of(field.unit()), bounds, "0 to the whole sample", hint)
-                    .map(|_| ())
+                self.content_within(place, row, [0.0, 1.0], "0 to the whole sample")
             }
             (Quantity::Peak(_) | Quantity::Background(..), _) => self.count(place, row, value).map(|_| ()),
             (Quantity::Intensity(line), _) => {
@@ -172,6 +171,16 @@ impl<'a, 't> Checker<'a, 't> {
         if let Err(error) = checked {
             told.refuse(at, number, &error);
         }
+    }
+
+    /// A content as it is written, within bounds in g/g.
+    fn content_within(&self, place: usize, row: usize, bounds: [f64; 2], in_words: &str) -> Result<()> {
+        let field = &self.correction.fields[place];
+        let hint = "Per cent or mg/kg in one column? Declare the unit of the column.";
+        let quantity = format!("{} in {},", capital(&field.quantity.in_words()), field.name());
+        let written = self.cells.as_written(place, row);
+        let bounds = bounds.map(|bound| field.scale().outside(bound));
+        crate::error::within(&quantity, written, unit_of(field.unit()), bounds, in_words, hint).map(|_| ())
     }
 
     fn no_mass(&self, place: usize, number: u64) -> Error {

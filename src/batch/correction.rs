@@ -1,10 +1,12 @@
-//! What is asked of a table: a method, a charge to go by, flux lots, declared columns, basis and form of the results.
+//! What is asked of a table: a method or the readings of the glass, a charge to go by, flux lots, declared columns, basis and
+//! form of the results.
 
 use std::sync::Arc;
 
 use crate::batch::corrected::ResultColumn;
 use crate::batch::declared::usual_fields;
 use crate::batch::field::{Field, Quantity, Spread};
+use crate::batch::glass::Read;
 use crate::batch::group::Key;
 use crate::batch::made::{Made, Served, kept};
 use crate::batch::options::Uncertainty;
@@ -20,7 +22,7 @@ use crate::substance::{Formula, Weights, factor};
 use crate::uncertainty::Estimate;
 
 /// How the loss of a sample in the fusion is known. Results from intensities do not depend on it; dilution, predicted bead
-/// mass and the check of a weighed bead do.
+/// mass and the check of a weighed bead do. Results from readings of the glass go with the dilution: a row without it has none.
 ///
 /// ```
 /// use beadchem::batch::FusionLoss;
@@ -78,7 +80,7 @@ impl FusionLoss {
 /// ```
 #[derive(Debug, Clone)]
 pub struct Correction {
-    pub(crate) method: Arc<Method>,
+    pub(crate) read: Read,
     pub(crate) recipe: Charge,
     pub(crate) lots: Vec<FluxLot>,
     pub(crate) on: Option<Basis>,
@@ -99,7 +101,7 @@ impl PartialEq for Correction {
     fn eq(&self, other: &Self) -> bool {
         let parts = |held: &Self| (held.on, held.form.clone(), held.loss_temperature_c, held.fusion.clone());
         parts(self) == parts(other)
-            && self.method == other.method
+            && self.read == other.read
             && self.recipe == other.recipe
             && self.lots == other.lots
             && self.rules == other.rules
@@ -127,10 +129,14 @@ impl Correction {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn new(method: Method, recipe: Charge) -> Result<Self> {
-        let fields = usual_fields(&method, &recipe);
+        Self::of(Read::Lines(Arc::new(method)), recipe)
+    }
+
+    pub(super) fn of(read: Read, recipe: Charge) -> Result<Self> {
+        let fields = usual_fields(&read, &recipe);
         let lots = vec![recipe.flux().lot().clone()];
         let correction = Self {
-            method: Arc::new(method),
+            read,
             recipe,
             lots,
             on: None,
@@ -309,20 +315,23 @@ impl Correction {
     /// With the monitors of the run: every row is brought back to the time of the calibration, from the time in the column of
     /// [`Quantity::Time`].
     ///
+    /// # Errors
+    /// `table.layout` where the glass is read, not lines.
+    ///
     /// ```
     /// use beadchem::matrix::{Drift, Monitor};
     /// let monitor = Monitor::new("M-1", [("Ca Ka", 1000.0)])?.reading("2026-03-14T08:00", [("Ca Ka", 990.0)])?;
-    /// let correction = beadchem::batch::example()?.drift(Drift::one_point(monitor));
+    /// let correction = beadchem::batch::example()?.drift(Drift::one_point(monitor))?;
     /// assert!(correction.fields().iter().any(|field| field.name() == "measured_at"));
     /// # Ok::<(), beadchem::Error>(())
     /// ```
-    #[must_use]
-    pub fn drift(mut self, drift: impl Into<Arc<Drift>>) -> Self {
+    pub fn drift(mut self, drift: impl Into<Arc<Drift>>) -> Result<Self> {
+        self.read.method_for("Monitors of drift")?;
         self.drift = Some(drift.into());
         if self.field_of(&Quantity::Time).is_none() {
             self.fields.push(Field::new(Quantity::Time));
         }
-        self.changed()
+        Ok(self.changed())
     }
 
     /// The monitors of the run, where they are stated.
@@ -341,8 +350,8 @@ impl Correction {
     ///
     /// # Errors
     /// `line.unknown`, `species.unknown` for a quantity the method or the charge knows nothing of; `table.column-doubled`;
-    /// `table.layout` for a counted rate without a counting time or a background without a weight; `reading.contradicts` for
-    /// a background without a peak, or a third one.
+    /// `table.layout` for a counted rate without a counting time or a background without a weight, for a line where the glass
+    /// is read and for the glass where lines are; `reading.contradicts` for a background without a peak, or a third one.
     ///
     /// ```
     /// use beadchem::batch::{Field, Quantity};
@@ -375,7 +384,7 @@ impl Correction {
     /// With intensities counted for so many seconds each: `u = sqrt(I / t)`, the uncertainty of counting alone.
     ///
     /// # Errors
-    /// `number.out-of-range` for a time not above zero.
+    /// `number.out-of-range` for a time not above zero; `table.layout` where the glass is read, not lines.
     ///
     /// ```
     /// use beadchem::batch::Spread;
@@ -384,6 +393,7 @@ impl Correction {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn counting(mut self, seconds: f64) -> Result<Self> {
+        self.read.method_for("A counting time")?;
         for field in &mut self.fields {
             if let Quantity::Intensity(_) = field.quantity {
                 *field = field.clone().spread(Spread::Counting(seconds))?;
@@ -414,15 +424,15 @@ impl Correction {
         &self.lots
     }
 
-    /// The method.
+    /// The method; nothing where the glass is read.
     ///
     /// ```
-    /// assert_eq!(beadchem::batch::example()?.method().label().name(), "dolomite");
+    /// assert_eq!(beadchem::batch::example()?.method().unwrap().label().name(), "dolomite");
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     #[must_use]
-    pub fn method(&self) -> &Method {
-        &self.method
+    pub fn method(&self) -> Option<&Method> {
+        self.read.method()
     }
 
     /// The rules of the laboratory, where they are stated.
@@ -448,8 +458,8 @@ impl Correction {
         self.on.unwrap_or_else(|| self.recipe.sample().basis())
     }
 
-    /// The results, each in the form asked for, in the order of the method; the halide of a release agent is solved for and
-    /// not reported.
+    /// The results, each in the form asked for, in the order of the method or of the readings; the halide of a release agent is
+    /// solved for and not reported.
     ///
     /// # Errors
     /// Those of the form.
@@ -463,11 +473,10 @@ impl Correction {
     }
 
     fn find_species(&self) -> Result<Vec<String>> {
-        let analytes = self.method.analytes().into_iter();
         let mut species = Vec::new();
-        for analyte in analytes {
+        for analyte in self.read.analytes() {
             let formula = Formula::parse(analyte)?;
-            if !brought_halide(&self.recipe, &formula) {
+            if self.read.method().is_none() || !brought_halide(&self.recipe, &formula) {
                 species.push(self.form.target_of(&formula)?.text().to_owned());
             }
         }

@@ -2,6 +2,7 @@
 
 use crate::batch::correction::Correction;
 use crate::batch::field::{Field, Quantity, Spread};
+use crate::batch::glass::Read;
 use crate::charge::{Amount, Charge};
 use crate::code::Code;
 use crate::error::{Error, Result};
@@ -15,7 +16,7 @@ impl Correction {
     pub(crate) fn dead_time_of(&self, line: &str) -> Option<(&DeadTime, bool)> {
         let is_peak = |field: &&Field| matches!(&field.quantity, Quantity::Peak(held) if held == line);
         let own = self.fields.iter().find(is_peak).and_then(Field::stated_dead_time);
-        own.map(|own| (own, true)).or_else(|| self.method.counter().map(|counter| (counter, false)))
+        own.map(|own| (own, true)).or_else(|| Some((self.method()?.counter()?, false)))
     }
 
     /// What a counted rate needs beside its column.
@@ -49,11 +50,11 @@ impl Correction {
         Ok(())
     }
 
-    /// A quantity that the method or the charge knows something of.
+    /// A quantity that what is read of the beads, or the charge, knows something of.
     pub(super) fn check_quantity(&self, quantity: &Quantity) -> Result<()> {
         match quantity {
             Quantity::Intensity(line) | Quantity::Peak(line) | Quantity::Background(line, _) => {
-                let known = self.method.lines();
+                let known = self.read.method_for(&quantity.in_words())?.lines();
                 if known.iter().all(|held| held != line) {
                     return Err(Error::Unknown {
                         code: Code::LineUnknown,
@@ -64,8 +65,12 @@ impl Correction {
                 }
             }
             Quantity::Known(component) => {
-                self.method.coefficients()[0].component_index(component)?;
+                self.read.method_for(&quantity.in_words())?.coefficients()[0].component_index(component)?;
             }
+            Quantity::Class | Quantity::MethodVersion | Quantity::Time => {
+                self.read.method_for(&quantity.in_words())?;
+            }
+            Quantity::Glass(species) => self.read.knows(species)?,
             Quantity::External(species) => {
                 Formula::parse(species)?;
             }
@@ -97,13 +102,15 @@ impl Correction {
     }
 }
 
-/// The usual columns of a method and a charge: masses and lines are required, the rest is read where it is there.
-pub(super) fn usual_fields(method: &Method, recipe: &Charge) -> Vec<Field> {
-    let mut fields: Vec<Field> = [Quantity::Bead, Quantity::FluxLot, Quantity::Class, Quantity::Weighed]
-        .into_iter()
-        .chain([Quantity::MethodVersion])
-        .map(|quantity| Field::new(quantity).optional())
-        .collect();
+/// The usual columns of what is read and of a charge: masses and readings are required, the rest is read where it is there.
+pub(super) fn usual_fields(read: &Read, recipe: &Charge) -> Vec<Field> {
+    let words: &[Quantity] = match read {
+        Read::Lines(_) => {
+            &[Quantity::Bead, Quantity::FluxLot, Quantity::Class, Quantity::Weighed, Quantity::MethodVersion]
+        }
+        Read::Glass(_) => &[Quantity::Bead, Quantity::FluxLot, Quantity::Weighed],
+    };
+    let mut fields: Vec<Field> = words.iter().map(|quantity| Field::new(quantity.clone()).optional()).collect();
     fields.extend([Quantity::SampleMass, Quantity::FluxMass].map(Field::new));
     for (place, addition) in recipe.additions().iter().enumerate() {
         // tablets, solutions and shares of the flux are dosed as the charge says
@@ -114,7 +121,18 @@ pub(super) fn usual_fields(method: &Method, recipe: &Charge) -> Vec<Field> {
     let read_where_there =
         [Quantity::BeadMass, Quantity::FluxLoss, Quantity::LossOnFusion, Quantity::LossOnIgnition, Quantity::Moisture];
     fields.extend(read_where_there.map(|quantity| Field::new(quantity).optional()));
-    fields.extend(method.lines().into_iter().map(|line| Field::new(Quantity::Intensity(line.to_owned()))));
+    match read {
+        Read::Lines(method) => fields.extend(fields_of_lines(method)),
+        Read::Glass(read) => {
+            fields.extend(read.iter().map(|species| Field::new(Quantity::Glass(species.text().to_owned()))));
+        }
+    }
+    fields
+}
+
+fn fields_of_lines(method: &Method) -> Vec<Field> {
+    let intensity = |line: &str| Field::new(Quantity::Intensity(line.to_owned()));
+    let mut fields: Vec<Field> = method.lines().into_iter().map(intensity).collect();
     let analytes = method.analytes();
     for component in method.coefficients()[0].components() {
         if analytes.iter().all(|analyte| *analyte != component.text()) {

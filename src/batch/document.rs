@@ -6,13 +6,15 @@ use serde::{Deserialize, Serialize};
 
 use crate::batch::correction::{Correction, FusionLoss};
 use crate::batch::field::Field;
+use crate::batch::glass::Read;
 use crate::batch::made::{Made, kept};
 use crate::batch::options::Uncertainty;
 use crate::batch::recorrect::{Recorrection, SpecificationLimit};
 use crate::charge::{Charge, ChargeBody, FluxLot, FluxLotBody, Form};
+use crate::code::Code;
 use crate::composition::Basis;
 use crate::document::{self, Document};
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::matrix::{Drift, DriftBody};
 use crate::method::{Method, MethodBody};
 use crate::rules::{Rules, RulesBody};
@@ -30,7 +32,12 @@ use crate::uncertainty::Estimate;
 #[derive(Debug, Clone, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct CorrectionBody {
-    method: MethodBody,
+    /// Evaluation (a); evaluation (b) states `glass`.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    method: Option<MethodBody>,
+    /// What the glass is read for.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    glass: Option<Vec<String>>,
     recipe: ChargeBody,
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     further_lots: Vec<FluxLotBody>,
@@ -75,7 +82,11 @@ impl Document for Correction {
     type Body = CorrectionBody;
     fn to_body(&self) -> CorrectionBody {
         CorrectionBody {
-            method: self.method.to_body(),
+            method: self.method().map(Document::to_body),
+            glass: match &self.read {
+                Read::Lines(_) => None,
+                Read::Glass(read) => Some(read.iter().map(|species| species.text().to_owned()).collect()),
+            },
             recipe: self.recipe.to_body(),
             further_lots: self.lots[1..].iter().map(Document::to_body).collect(),
             basis: self.on,
@@ -100,7 +111,12 @@ impl Document for Correction {
         }
     }
     fn from_body(body: CorrectionBody) -> Result<Self> {
-        let mut correction = Correction::new(Method::from_body(body.method)?, Charge::from_body(body.recipe)?)?;
+        let recipe = Charge::from_body(body.recipe)?;
+        let mut correction = match (body.method, body.glass) {
+            (Some(method), None) => Correction::new(Method::from_body(method)?, recipe)?,
+            (None, Some(glass)) => Correction::of_glass(glass, recipe)?,
+            (method, _) => return Err(not_one(method.is_some())),
+        };
         for lot in body.further_lots {
             correction = correction.lot(FluxLot::from_body(lot)?)?;
         }
@@ -132,8 +148,20 @@ impl Document for Correction {
             correction = correction.also_on(basis)?;
         }
         let rules = body.rules.map(Rules::from_body).transpose()?;
-        let drift = body.drift.map(Drift::from_body).transpose()?.map(Arc::new);
-        Ok(Correction { on: body.basis, form, rules, drift, made: Arc::new(Made::default()), ..correction })
+        if let Some(drift) = body.drift {
+            correction = correction.drift(Drift::from_body(drift)?)?;
+        }
+        Ok(Correction { on: body.basis, form, rules, made: Arc::new(Made::default()), ..correction })
+    }
+}
+
+/// A correction rests on a method or on readings of the glass.
+fn not_one(both: bool) -> Error {
+    Error::Document {
+        code: Code::DocumentMalformed,
+        place: "body".to_owned(),
+        detail: format!("`method` and `glass` are {}.", if both { "both there" } else { "both missing" }),
+        hint: "Intensities go by a method, readings of the glass name their components: one of the two.".to_owned(),
     }
 }
 
@@ -201,9 +229,9 @@ impl Document for Recorrection {
 pub struct TableProvenance {
     /// Digest of the whole correction.
     pub digest: String,
-    /// Name and version of the method.
+    /// Name and version of the method; where the glass is read, the evaluation in words.
     pub method: String,
-    /// Digest of the method.
+    /// Digest of the method; empty where the glass is read.
     pub method_digest: String,
     /// Name and digest of each flux lot.
     pub lots: Vec<(String, String)>,
@@ -252,12 +280,12 @@ impl Correction {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn provenance(&self) -> Result<TableProvenance> {
-        let label = self.method.label();
+        let named = |method: &Method| format!("{} {}", method.label().name(), method.label().version());
         let lots = self.lots.iter().map(|lot| Ok((lot.name().to_owned(), document::digest(lot)?)));
         Ok(TableProvenance {
             digest: document::digest(self)?,
-            method: format!("{} {}", label.name(), label.version()),
-            method_digest: document::digest(&*self.method)?,
+            method: self.method().map_or_else(|| self.evaluation().text().to_owned(), named),
+            method_digest: self.method().map(document::digest).transpose()?.unwrap_or_default(),
             lots: lots.collect::<Result<_>>()?,
             weights: self.weights.version_name().to_owned(),
             basis: self.basis().to_string(),

@@ -107,6 +107,22 @@ impl<const W: usize> pulp::NullaryFnOnce for Prepare<'_, W> {
     }
 }
 
+/// Readings of the glass, from the books to the results.
+struct Read<'a, const W: usize> {
+    plan: &'a Plan,
+    x: &'a [Lanes<W>],
+    out: &'a mut [Lanes<W>],
+    scratch: &'a mut [Lanes<W>],
+}
+
+impl<const W: usize> pulp::NullaryFnOnce for Read<'_, W> {
+    type Output = LaneMask<W>;
+    #[inline(always)]
+    fn call(self) -> Self::Output {
+        self.plan.read_rows(self.x, self.out, self.scratch)
+    }
+}
+
 struct Solve<'a, R, const W: usize> {
     hand: R,
     plan: &'a Plan,
@@ -326,11 +342,15 @@ impl OverLanes for Block<'_, '_, '_> {
                     x[load.input] = *cells.at(place, block);
                 }
                 let row = &x[..inputs];
-                let bad = level.run(Prepare { plan, x: row, out, scratch });
-                let guarded = level.run(Solve { hand: level, plan, x: row, out, scratch });
+                let guarded = if plan.reads_glass() {
+                    level.run(Read { plan, x: row, out, scratch })
+                } else {
+                    let bad = level.run(Prepare { plan, x: row, out, scratch });
+                    bad.or(level.run(Solve { hand: level, plan, x: row, out, scratch }))
+                };
                 let Finished { trouble, remarkable, beyond } =
                     level.run(Finish { group, layout, x, out, scratch, sums, tile, block });
-                rows.keep(block, trouble.or(bad).or(guarded), self.guarded);
+                rows.keep(block, trouble.or(guarded), self.guarded);
                 rows.keep(block, inside.not().or(remarkable), self.looked);
                 rows.keep(block, beyond, self.beyond);
                 if let (Some(contributions), Some((_, carrying))) = (contributions, carrying.as_mut()) {

@@ -52,6 +52,8 @@ pub enum Quantity {
     Peak(String),
     /// Rate on a background of a line, by its place among these: counts/s as displayed, or counts.
     Background(String, usize),
+    /// Content of the glass, per gram of it: what evaluation (b) reads.
+    Glass(String),
     /// Content of a component of the coefficients that is known from elsewhere, per gram of sample as weighed.
     Known(String),
     /// Content that enters the total only, per gram of dried sample.
@@ -74,7 +76,7 @@ impl Quantity {
             Self::SampleMass | Self::FluxMass | Self::BeadMass | Self::Addition(_) => Cells::Mass,
             Self::Intensity(_) | Self::Peak(_) | Self::Background(..) => Cells::Rate,
             Self::FluxLoss | Self::LossOnFusion | Self::LossOnIgnition | Self::Moisture => Cells::Content,
-            Self::Known(_) | Self::External(_) => Cells::Content,
+            Self::Glass(_) | Self::Known(_) | Self::External(_) => Cells::Content,
         }
     }
 
@@ -90,6 +92,7 @@ impl Quantity {
     /// use beadchem::batch::Quantity;
     /// assert_eq!(Quantity::SampleMass.usual_name(), "sample_g");
     /// assert_eq!(Quantity::Known("SO3".to_owned()).usual_name(), "SO3_known_percent");
+    /// assert_eq!(Quantity::Glass("SiO2".to_owned()).usual_name(), "SiO2_glass_percent");
     /// ```
     #[must_use]
     pub fn usual_name(&self) -> String {
@@ -111,6 +114,7 @@ impl Quantity {
             Self::Intensity(line) => format!("{}_cps", line.replace(' ', "_")),
             Self::Peak(line) => format!("{}_peak_cps", line.replace(' ', "_")),
             Self::Background(line, place) => format!("{}_background_{}_cps", line.replace(' ', "_"), place + 1),
+            Self::Glass(species) => format!("{species}_glass_percent"),
             Self::Known(component) => format!("{component}_known_percent"),
             Self::External(species) => format!("{species}_external_percent"),
         }
@@ -144,7 +148,8 @@ impl Quantity {
             ("moisture", Quantity::Moisture),
             ("time", Quantity::Time),
         ];
-        const OF: [&str; 7] = ["addition", "intensity", "peak", "background 1", "background 2", "known", "external"];
+        const OF: [&str; 8] =
+            ["addition", "intensity", "peak", "background 1", "background 2", "glass", "known", "external"];
         if let Some((_, quantity)) = PLAIN.iter().find(|(known, _)| *known == word) {
             return Ok(quantity.clone());
         }
@@ -166,6 +171,7 @@ impl Quantity {
             ("peak", Some(line)) => Ok(Quantity::Peak(line.to_owned())),
             ("background 1", Some(line)) => Ok(Quantity::Background(line.to_owned(), 0)),
             ("background 2", Some(line)) => Ok(Quantity::Background(line.to_owned(), 1)),
+            ("glass", Some(species)) => Ok(Quantity::Glass(species.to_owned())),
             ("known", Some(component)) => Ok(Quantity::Known(component.to_owned())),
             (_, Some(species)) => Ok(Quantity::External(species.to_owned())),
             (_, None) => Err(unsaid("Name the line, the species, or the number of the addition.")),
@@ -192,6 +198,7 @@ impl Quantity {
             Self::Intensity(line) => format!("{line} net intensity"),
             Self::Peak(line) => format!("{line} peak rate"),
             Self::Background(line, place) => format!("{line} background {} rate", place + 1),
+            Self::Glass(species) => format!("{species} in the glass"),
             Self::Known(component) => format!("{component} known from elsewhere"),
             Self::External(species) => format!("{species} from elsewhere"),
         }

@@ -3,22 +3,21 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
+use crate::batch::asked::{Asked, OfLines};
 use crate::batch::correction::{Correction, FusionLoss};
 use crate::batch::field::{Field, Quantity, Spread};
+use crate::batch::glass::{Read, ask_glass};
 use crate::batch::judge::Gains;
 use crate::batch::outline::Bounds;
 use crate::charge::{Amount, BasisTerm, Contributions, Form, GLASS_MASS, Melt, Plan};
-use crate::code::{Code, Severity};
+use crate::code::Code;
 use crate::composition::{
     Basis, BasisLinks, ClosureOrder, ClosureSum, External, LossOnIgnition, PerDried, takes_up_oxygen,
 };
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::finding::Finding;
-use crate::matrix::applicability::AT_BOUND;
+use crate::matrix::Stretch;
 use crate::matrix::net::NetPlaces;
-use crate::matrix::order::{LineOrder, LineSpec};
-use crate::matrix::{CoefficientSet, Count, GlassRange, LineReading, Stretch};
-use crate::method::Measurement;
 use crate::substance::Formula;
 use crate::uncertainty::{Estimate, Inputs};
 
@@ -130,18 +129,8 @@ pub(crate) struct Group {
     pub(crate) unstated: Vec<String>,
 }
 
-/// How rows of a group follow the drift of the spectrometer.
-#[derive(Debug, Default)]
-struct Following {
-    /// Inputs by their names, and the list of readings that says how far rows lie on their way.
-    ways: Vec<(String, usize)>,
-    watched: Vec<String>,
-}
-
-/// Strength of every line in the bead that a plan is compiled from: contents of about an eightieth, whatever the method.
-const STRENGTH: f64 = 0.0125;
-/// Loss, moisture and contents of that bead.
-const SOME: f64 = 0.0125;
+/// Loss, moisture and contents of the bead that a plan is compiled from.
+pub(super) const SOME: f64 = 0.0125;
 
 impl Correction {
     /// The plan of the rows of a key.
@@ -163,14 +152,10 @@ impl Correction {
             _ => (Estimate::exact(0.0)?, false),
         };
         let melt = recipe.fuse_with_loss(&self.weights, loss)?;
-        let set = &self.method.coefficients()[key.class];
-        let measurement = self.measurement(key, &there)?;
-        let mut asked = self.method.ask(&melt, &measurement)?;
-        let drift = self.follow_drift(key, &mut asked.order)?;
-        let alone = |spec: &LineSpec| matches!(self.dead_time_of(spec.reading.line().as_str()), Some((_, true)));
-        let alone: Vec<bool> = asked.order.lines.iter().map(alone).collect();
-        let mut notes = asked.findings;
-        let result = melt.solve(asked.order)?;
+        let Asked { result, mut findings, mut notes, drift, of_lines } = match &self.read {
+            Read::Lines(method) => self.ask_lines(method, key, &melt, &there)?,
+            Read::Glass(read) => ask_glass(read, &melt, loses, &there)?,
+        };
         let mut links = BasisLinks::default();
         if let Some(field) = there(&Quantity::Moisture) {
             links = links.moisture(some(field, SOME)?)?;
@@ -221,6 +206,7 @@ impl Correction {
                 }
                 Quantity::Intensity(line) => named(&format!("{line} net intensity")),
                 Quantity::Peak(_) | Quantity::Background(..) => named(&field.quantity.in_words()),
+                Quantity::Glass(_) => named(&field.quantity.in_words()),
                 Quantity::Known(component) => named(&format!("{component} known from elsewhere")),
                 Quantity::External(species) => named(&format!("{species} by {ELSEWHERE}")),
                 Quantity::Moisture => moist(&links)?.and_then(|name| named(&name)),
@@ -238,10 +224,6 @@ impl Correction {
         let way = |(name, list): &(String, usize)| inputs.index_of(name).map(|input| Way { list: *list, input });
         let ways = drift.ways.iter().filter_map(way).collect();
         let species = self.species()?;
-        let mut findings = self.standing(key, &melt)?;
-        if !ordered.absent_components().is_empty() {
-            findings.extend(self.not_measured(key, &melt, &there)?);
-        }
         let of_closure = closure.iter().flat_map(|closure| closure.findings());
         let standing = |code: Code| {
             matches!(code, Code::OxygenEquivalentMissing | Code::ClosureCountedTwice | Code::ClosureMeasuredTwice)
@@ -276,14 +258,14 @@ impl Correction {
                 pairs.push(one.zip(*other).map(|(one, other)| pair(one.min(other), one.max(other), count)));
             }
         }
-        let flux_ratios = set.conditions().range();
+        let OfLines { class, flux_ratios, covered, stayed, alone } = of_lines;
         let as_weighed = self.basis() == weighed && self.form == Form::AsRead;
-        let covered = if as_weighed { self.covered(&species)? } else { Vec::new() };
+        let covered = if as_weighed { covered } else { Vec::new() };
         let analytes: Vec<String> = ordered.readings().into_iter().take(count).collect();
         let screen = Screen {
-            stayed: ranges(set, &analytes)?,
+            stayed,
             counted: plan.counted_lines(&alone),
-            ..self.screen(set.label().name(), flux_ratios, &covered, &results, &bindings)
+            ..self.screen(class.as_deref(), flux_ratios, &covered, &results, &bindings)
         };
         Ok(Group {
             number: NUMBER.fetch_add(1, Ordering::Relaxed),
@@ -320,7 +302,7 @@ impl Correction {
     /// columns decides.
     fn screen(
         &self,
-        class: &str,
+        class: Option<&str>,
         flux_ratios: (f64, f64),
         covered: &[Covered],
         results: &[Option<usize>],
@@ -342,95 +324,8 @@ impl Correction {
             stayed: Vec::new(),
             total: rules.and_then(|rules| rules.stated_total().ok()).map(|limit| drawn_in(limit.low, limit.high)),
             loss,
-            every_loss: loss.is_none() || rules.is_some_and(|rules| rules.knows_loss_of(class)),
+            every_loss: loss.is_none() || rules.zip(class).is_some_and(|(rules, class)| rules.knows_loss_of(class)),
         }
-    }
-
-    fn measurement<'a>(&self, key: &Key, there: &impl Fn(&Quantity) -> Option<&'a Field>) -> Result<Measurement> {
-        let mut measurement = Measurement::new("").of_class(self.method.coefficients()[key.class].label().name());
-        for line in self.method.lines() {
-            let sensitivity = self.method.calibration().of(line).map_or(1.0, |held| held.value.value());
-            let intensity = STRENGTH / sensitivity;
-            if let Some(field) = there(&Quantity::Intensity(line.to_owned())) {
-                measurement = measurement.reading(LineReading::net(line, some(field, intensity)?)?)?;
-            } else if let Some(field) = there(&Quantity::Peak(line.to_owned())) {
-                measurement = measurement.reading(self.counted(line, field, intensity, there)?)?;
-            }
-        }
-        for field in &self.fields {
-            if let Quantity::Known(component) = &field.quantity
-                && there(&field.quantity).is_some()
-            {
-                measurement = measurement.declared(component, some(field, SOME)?)?;
-            }
-        }
-        Ok(measurement)
-    }
-
-    /// A counted line of that bead.
-    fn counted<'a>(
-        &self,
-        line: &str,
-        peak: &Field,
-        intensity: f64,
-        there: &impl Fn(&Quantity) -> Option<&'a Field>,
-    ) -> Result<LineReading> {
-        const SECONDS: f64 = 1.0;
-        let mut backgrounds = Vec::new();
-        for field in &self.fields {
-            let Quantity::Background(held, _) = &field.quantity else { continue };
-            if held != line {
-                continue;
-            }
-            if there(&field.quantity).is_none() {
-                return Err(Error::Missing {
-                    code: Code::BackgroundMissing,
-                    quantity: format!("A background of {line}"),
-                    place: format!(" in {}", field.name()),
-                    hint: format!("{} is there: without its background the whole peak would count.", peak.name()),
-                });
-            }
-            backgrounds.push(field.weight.unwrap_or(1.0));
-        }
-        // a little under the peak, whatever the weights, and what a counter of that dead time shows of it
-        let background = SOME * intensity;
-        let dead_time = self.dead_time_of(line);
-        let seconds = dead_time.map_or(0.0, |(held, _)| held.seconds().value());
-        let displayed = |rate: f64| Count::new(rate / (1.0 + rate * seconds), SECONDS);
-        let under: f64 = backgrounds.iter().map(|weight| weight * background).sum();
-        let mut reading = LineReading::counted(line, displayed(intensity + under)?)?;
-        for weight in backgrounds {
-            reading = reading.background(weight, displayed(background)?)?;
-        }
-        match dead_time {
-            Some((dead_time, true)) => reading.dead_time(dead_time),
-            _ => Ok(reading),
-        }
-    }
-
-    /// Brings the lines of an order back to the calibration, where there are monitors.
-    fn follow_drift(&self, key: &Key, order: &mut LineOrder) -> Result<Following> {
-        let mut following = Following::default();
-        let Some(drift) = &self.drift else { return Ok(following) };
-        let outline = self.outline();
-        let mut held: Vec<Vec<Option<usize>>> = Vec::new();
-        for spec in &mut order.lines {
-            let line = spec.reading.line().as_str();
-            let lists = outline.runs.lists_of(line);
-            let stretch = |list: &Option<usize>| list.map_or(Stretch::Before, |list| key.stretches[list]);
-            let stretches: Vec<Stretch> = lists.iter().map(stretch).collect();
-            let Some(term) = drift.terms_in(line, &stretches)? else { continue };
-            let last = stretches.iter().any(|stretch| matches!(stretch, Stretch::After(_)));
-            // a reading that is held is told of once for all lines that were read with it
-            if !term.apart_throughout() || (last && !held.contains(&lists)) {
-                following.watched.push(line.to_owned());
-                held.push(lists.clone());
-            }
-            let ways = term.ways().into_iter().zip(lists);
-            following.ways.extend(ways.filter_map(|(way, list)| way.zip(list)));
-            (spec.drift, spec.by_row) = (Some(term), true);
-        }
-        Ok(following)
     }
 
     /// What is totalled: nothing where no loss on ignition is there, or where the results do not stand on the dried basis.
@@ -474,16 +369,6 @@ impl Correction {
         Finding::new(Code::TotalNotMade, "total", text)
     }
 
-    /// Ranges of standards of the results that are in the form of the coefficients.
-    fn covered(&self, species: &[String]) -> Result<Vec<Covered>> {
-        let ranges = self.method.calibration().ranges().iter();
-        let of = |range: &GlassRange| {
-            let result = species.iter().position(|species| *species == range.analyte.text())?;
-            Some(Covered { result, low: range.low, high: range.high })
-        };
-        Ok(ranges.filter_map(of).collect())
-    }
-
     /// What takes up oxygen in the furnace, among results and fields.
     fn gains(&self, key: &Key, species: &[String]) -> Result<Vec<(Gains, usize)>> {
         let mut gains = Vec::new();
@@ -511,27 +396,6 @@ impl Correction {
         });
         ledger.additions_g - weighed.sum::<f64>()
     }
-
-    /// Warnings of the method that hold for every row of a key: another basis or flux blend than it was made for.
-    fn standing(&self, key: &Key, melt: &Melt) -> Result<Vec<Finding>> {
-        let set = &self.method.coefficients()[key.class];
-        let blend = melt.charge().flux().lot().blend();
-        let mut findings = set.check_conditions(set.fused_flux_ratio(), blend, "of this row")?;
-        findings.extend(self.method.check_basis(melt, "of this row"));
-        findings.retain(|finding| finding.severity() >= Severity::Warning);
-        Ok(findings)
-    }
-}
-
-/// The ranges of contents that coefficients were made for.
-fn ranges(set: &CoefficientSet, analytes: &[String]) -> Result<Vec<(usize, Bounds)>> {
-    let mut ranges = Vec::new();
-    for (place, analyte) in analytes.iter().enumerate() {
-        let component = &set.components()[set.component_index(analyte)?];
-        let near = |(low, high): (f64, f64)| (place, Bounds::of(low - AT_BOUND, high + AT_BOUND));
-        ranges.extend(set.conditions().range_of(component).map(near));
-    }
-    Ok(ranges)
 }
 
 /// One side of a change of basis, its input among the others.
@@ -554,7 +418,7 @@ fn moist(links: &BasisLinks) -> Result<Option<String>> {
 }
 
 /// A number of a field in the bead that a plan is compiled from, with a u where rows have one.
-fn some(field: &Field, value: f64) -> Result<Estimate> {
+pub(super) fn some(field: &Field, value: f64) -> Result<Estimate> {
     match field.u {
         Spread::Unstated => Estimate::unstated(value),
         // it decides what has a part of its own, never how large that is

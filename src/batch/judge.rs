@@ -50,15 +50,17 @@ impl Checker<'_, '_> {
         self.bead_mass(group, first, rows, columns, told);
         self.iron(group, first, rows, columns, told);
         self.loss(group, first, if group.screen.every_loss { rows } else { found }, columns, totals, told);
+        self.limits(group, first, rows, told);
     }
 
-    /// The coefficients of a group.
-    pub(super) fn set_of(&self, group: &Group) -> &CoefficientSet {
-        &self.correction.method.coefficients()[group.key.class]
+    /// The coefficients of a group; readings of the glass have none.
+    pub(super) fn set_of(&self, group: &Group) -> Option<&CoefficientSet> {
+        Some(&self.correction.method()?.coefficients()[group.key.class])
     }
 
     /// Fused flux ratios that the coefficients were not made for.
     fn flux_ratio(&self, group: &Group, first: usize, found: &[u32], columns: &[&mut [f64]], told: &mut Told) {
+        let Some(set) = self.set_of(group) else { return };
         let ratios = &*columns[self.species.len() + 1];
         let (low, high) = group.flux_ratios;
         let outside = |row: &&u32| !(low..=high).contains(&ratios[**row as usize]);
@@ -66,7 +68,7 @@ impl Checker<'_, '_> {
             if told.is_refused(at) {
                 continue;
             }
-            if let Err(error) = self.set_of(group).check_conditions(ratios[at], &[], &self.bead(row)) {
+            if let Err(error) = set.check_conditions(ratios[at], &[], &self.bead(row)) {
                 told.refuse(at, self.number(row), &error);
             }
         }
@@ -85,7 +87,7 @@ impl Checker<'_, '_> {
                 Ok(None) => {}
                 Ok(Some(error)) | Err(error) => return told.refuse(row, number, &error),
             }
-            let (code, why) = if group.brought[place] {
+            let (code, why) = if group.brought[place] && self.correction.method().is_some() {
                 (Code::BlankExceeds, "flux and additions bring more than was read")
             } else {
                 (Code::ReadingNegative, "below zero")
@@ -232,14 +234,14 @@ impl Checker<'_, '_> {
         let Some(place) = self.outline.places.loss.filter(|place| !self.cells.is_missing(*place)) else { return };
         let rules = self.correction.rules.as_ref();
         let window = rules.and_then(|rules| rules.stated_total().ok());
-        let class = self.set_of(group).label().name();
-        let usual = rules.filter(|rules| rules.knows_loss_of(class));
+        let usual = rules.zip(self.set_of(group).map(|set| set.label().name()));
+        let usual = usual.filter(|(rules, class)| rules.knows_loss_of(class));
         let total = group.sum.as_ref().map(|_| &*columns[self.species.len() + 3]);
         for &row in rows {
             let (at, number) = (row as usize, self.number(first + row as usize));
             let Some(value) = self.cells.number(place, first + at).filter(|_| !told.is_refused(at)) else { continue };
             let u = self.cells.u(self.correction, place, first + at, value).unwrap_or(0.0);
-            if let Some(rules) = usual
+            if let Some((rules, class)) = usual
                 && let Ok(loss) = self.estimate(place, first + at, value)
                 && let Ok(loss) = LossOnIgnition::new(loss, SOME_TEMPERATURE_C)
             {

@@ -3,6 +3,7 @@
 mod alone;
 #[cfg(feature = "arrow")]
 pub mod arrow;
+mod asked;
 mod cells;
 mod changed;
 mod check;
@@ -17,6 +18,7 @@ mod document;
 mod engine;
 mod example;
 mod field;
+mod glass;
 mod group;
 mod job;
 mod judge;

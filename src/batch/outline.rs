@@ -97,6 +97,7 @@ fn bounds_of(correction: &Correction, field: &Field) -> Bounds {
         (Quantity::LossOnIgnition | Quantity::LossOnFusion, _) => Bounds::of(LOSS[0], LOSS[1]),
         (Quantity::Moisture, _) => Bounds::of(0.0, WHOLE_BUT_A_BIT),
         (Quantity::FluxLoss, _) => Bounds::of(0.0, highest_flux_loss(correction)),
+        (Quantity::Glass(_), _) => Bounds::of(OF_GLASS[0], OF_GLASS[1]),
         (Quantity::Known(_) | Quantity::External(_), _) => Bounds::of(0.0, 1.0),
         (Quantity::Intensity(_), _) => Bounds::of(0.0, f64::MAX),
         (Quantity::Peak(line) | Quantity::Background(line, _), _) => Bounds::of(0.0, highest_rate(correction, line)),
@@ -118,6 +119,8 @@ fn highest_flux_loss(correction: &Correction) -> f64 {
 
 /// Losses a sample can have, fractions: all of it, and more than twice the gain of silicon.
 const LOSS: [f64; 2] = [-1.5, 1.0];
+/// Readings of the glass, fractions: noise about zero may be any, as with a single bead; more than all of it cannot be.
+pub(super) const OF_GLASS: [f64; 2] = [-0.5, 1.0];
 /// Just less than everything.
 const WHOLE_BUT_A_BIT: f64 = 1.0 - f64::EPSILON;
 

@@ -8,6 +8,7 @@ use crate::batch::column::{Column, Columns};
 use crate::batch::corrected::{Corrected, ResultColumn, RowFinding};
 use crate::batch::correction::Correction;
 use crate::batch::field::Quantity;
+use crate::batch::glass::Read;
 use crate::batch::job::Kind;
 use crate::batch::options::{RunOptions, Uncertainty};
 use crate::batch::pairs::no_column;
@@ -79,7 +80,7 @@ impl Recorrection {
     /// From one correction to another of the same results.
     ///
     /// # Errors
-    /// `table.layout` where they do not give the same results.
+    /// `table.layout` where they do not give the same results, or not by the same evaluation.
     ///
     /// ```
     /// use beadchem::{batch::{Recorrection, example}, charge::Form};
@@ -87,6 +88,14 @@ impl Recorrection {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn new(old: Correction, new: Correction) -> Result<Self> {
+        if old.evaluation() != new.evaluation() {
+            return Err(Error::Conflict {
+                code: Code::TableLayout,
+                detail: format!("One correction is {}, the other {}.", old.evaluation().text(), new.evaluation().text()),
+                hint: "They obey other sensitivities to the flux and are not mixed: hold their results against each other as tables."
+                    .to_owned(),
+            });
+        }
         if old.species()? != new.species()? || old.basis() != new.basis() {
             return Err(Error::Conflict {
                 code: Code::TableLayout,
@@ -239,9 +248,9 @@ impl Recorrection {
     /// Rows whose column of versions is there and does not name the old method's.
     fn unversioned(&self, table: &Columns<'_>) -> Vec<usize> {
         let field = self.old.field_of(&Quantity::MethodVersion);
-        match field.and_then(|field| table.get(field.name())) {
-            Some(Column::Words(words)) => {
-                let held = self.old.method().label().version();
+        match field.and_then(|field| table.get(field.name())).zip(self.old.method()) {
+            Some((Column::Words(words), method)) => {
+                let held = method.label().version();
                 (0..table.rows()).filter(|&row| words.get(row) != Some(held)).collect()
             }
             _ => Vec::new(),
@@ -329,14 +338,17 @@ impl Correction {
 
     /// The same by another method: another calibration, other coefficients.
     ///
+    /// # Errors
+    /// `table.layout` where the glass is read, which takes no method.
+    ///
     /// ```
     /// use beadchem::method::Method;
-    /// let same = beadchem::batch::example()?.with_method(Method::template()?);
+    /// let same = beadchem::batch::example()?.with_method(Method::template()?)?;
     /// assert_eq!(same, beadchem::batch::example()?);
     /// # Ok::<(), beadchem::Error>(())
     /// ```
-    #[must_use]
-    pub fn with_method(&self, method: Method) -> Self {
-        Self { method: Arc::new(method), made: Arc::default(), ..self.clone() }
+    pub fn with_method(&self, method: Method) -> Result<Self> {
+        self.read.method_for("Another method")?;
+        Ok(Self { read: Read::Lines(Arc::new(method)), made: Arc::default(), ..self.clone() })
     }
 }

@@ -124,11 +124,11 @@ impl Run<'_, '_> {
                 }
             })?,
         };
-        let class = match word(self.outline.places.class) {
+        let class = match word(self.outline.places.class).zip(correction.method()) {
             None => 0,
-            Some(name) => {
-                correction.method.set(Some(name))?;
-                let sets = correction.method.coefficients().iter();
+            Some((name, method)) => {
+                method.set(Some(name))?;
+                let sets = method.coefficients().iter();
                 sets.map(|set| set.label().name()).position(|held| held == name).unwrap_or(0)
             }
         };

@@ -8,7 +8,7 @@ use crate::composition::Unit;
 use crate::error::Result;
 use crate::finding::Finding;
 use crate::matrix::LineReading;
-use crate::method::{Measurement, absent};
+use crate::method::{Measurement, Method, absent};
 use crate::substance::Formula;
 use crate::uncertainty::Estimate;
 
@@ -17,11 +17,12 @@ impl Correction {
     /// made about, or of a hundredth of each analyte where these are not known.
     pub(super) fn not_measured<'a>(
         &self,
+        method: &Method,
         key: &Key,
         melt: &Melt,
         there: &impl Fn(&Quantity) -> Option<&'a Field>,
     ) -> Result<Vec<Finding>> {
-        let set = &self.method.coefficients()[key.class];
+        let set = &method.coefficients()[key.class];
         let unknown = Unit::Percent.fraction(1.0);
         let content = |component: &Formula| match set.conditions().centroid() {
             [] => unknown,
@@ -36,10 +37,10 @@ impl Correction {
             }
             let influence = set.row(row).iter().zip(&contents).map(|(coefficient, content)| coefficient * content);
             let strength = contents[line.analyte] / (1.0 + influence.sum::<f64>());
-            let sensitivity = self.method.calibration().of(&line.line).map_or(1.0, |held| held.value.value());
+            let sensitivity = method.calibration().of(&line.line).map_or(1.0, |held| held.value.value());
             measurement =
                 measurement.reading(LineReading::net(&line.line, Estimate::unstated(strength / sensitivity)?)?)?;
         }
-        absent(set, &melt.solve(self.method.ask(melt, &measurement)?.order)?)
+        absent(set, &melt.solve(method.ask(melt, &measurement)?.order)?)
     }
 }

@@ -75,7 +75,10 @@ impl TableProvenance {
                 found.push(VersionChange { what, lot: lot.map(str::to_owned), old, new });
             }
         };
-        let method = |held: &Self| format!("{} ({})", held.method, short(&held.method_digest));
+        let method = |held: &Self| match short(&held.method_digest) {
+            "" => held.method.clone(),
+            digest => format!("{} ({digest})", held.method),
+        };
         differs("method".to_owned(), None, method(self), method(new));
         let lots: BTreeSet<&str> = self.lots.iter().chain(&new.lots).map(|(name, _)| name.as_str()).collect();
         for lot in lots {

@@ -153,11 +153,7 @@ impl SampleResult {
         }
         for (k, species) in self.plan.limits.iter().enumerate() {
             if self.propagated.value(self.output(self.count() + k)) <= 0.0 {
-                let text = format!(
-                    "{species} is below detection in the glass, and flux or additions bring more than that limit: no limit \
-                     for the sample follows."
-                );
-                findings.push(Finding::new(Code::LimitUnderBlank, species.text(), text));
+                findings.push(limit_under_blank(species.text()));
             }
         }
         findings.extend(unstated_u((0..self.count()).flat_map(|k| self.propagated.unstated(self.output(k))).collect()));
@@ -513,6 +509,15 @@ impl SampleResult {
     pub(crate) fn own_findings(&self) -> &[Finding] {
         &self.own_findings
     }
+}
+
+/// That a detection limit of the glass says nothing of the sample.
+pub(crate) fn limit_under_blank(species: &str) -> Finding {
+    let text = format!(
+        "{species} is below detection in the glass, and flux or additions bring more than that limit: no limit for the sample \
+         follows."
+    );
+    Finding::new(Code::LimitUnderBlank, species, text)
 }
 
 /// That every u leaves out what these inputs may do, whose own u nobody stated; nothing where there are none.

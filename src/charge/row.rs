@@ -23,6 +23,21 @@ impl Plan {
         self.kernel.readings.iter().take(self.results.len()).map(|reading| reading.brought).collect()
     }
 
+    /// Rows of a table from readings of the glass, in one step; slices of the counts above. A plan with lines, or one that a
+    /// weighed bead adjusts, gives no number.
+    #[inline(always)]
+    pub(crate) fn read_rows<S: Scalar>(&self, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
+        match &self.kernel.lines {
+            None if !self.adjusts() => self.kernel.run_glass(x, out, scratch),
+            _ => S::Mask::splat(true),
+        }
+    }
+
+    /// Whether the glass is read, not lines.
+    pub(crate) fn reads_glass(&self) -> bool {
+        self.kernel.lines.is_none()
+    }
+
     /// Rows of a table from intensities in three steps, each short enough to be compiled well; slices of the counts above. A
     /// plan without lines, or one that a weighed bead adjusts, has no such steps and gives no number.
     #[inline(always)]
@@ -51,7 +66,8 @@ impl Plan {
     pub(crate) fn finish_rows<S: Scalar>(&self, x: &[S], out: &mut [S], scratch: &[S]) -> S::Mask {
         match &self.kernel.lines {
             Some(lines) => self.kernel.finish_lines(lines, x, out, scratch),
-            None => S::Mask::splat(true),
+            // finished where they were read
+            None => S::Mask::splat(false),
         }
     }
 
@@ -79,21 +95,22 @@ impl Plan {
         }
     }
 
-    /// The outputs of a row whose elimination wants exchanged rows, by the pivoted solution.
+    /// The outputs of a row, by the pivoted solution where there are lines.
     ///
     /// # Errors
     /// `matrix.singular`; `basis.impossible` where masses or a basis leave nothing to refer to.
     pub(crate) fn pivoted(&self, x: &[f64]) -> Result<Vec<f64>> {
         let mut out = vec![0.0; self.output_count()];
-        self.follow::<f64, true>(x, &mut out, &mut vec![0.0; self.room()]);
-        let Some(solved) = self.looked_into(x)? else { return Ok(out) };
-        if !solved.sound {
+        let bad = self.follow::<f64, true>(x, &mut out, &mut vec![0.0; self.room()]);
+        let solved = self.looked_into(x)?;
+        if !solved.as_ref().map_or(!bad, |solved| solved.sound) {
             return Err(Error::Conflict {
                 code: Code::BasisImpossible,
                 detail: "Masses or losses leave nothing to refer to.".to_owned(),
                 hint: "A loss of 100 % leaves nothing.".to_owned(),
             });
         }
+        let Some(solved) = solved else { return Ok(out) };
         let first = FIXED + self.glass.len();
         let results = &mut out[first..first + self.results.len()];
         results.copy_from_slice(&solved.solution[..self.results.len()]);

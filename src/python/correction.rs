@@ -12,6 +12,7 @@ use crate::batch::{
 use crate::composition::{Basis, Unit};
 use crate::document;
 use crate::error::Result;
+use crate::method::Method;
 use crate::python::charge::PyCharge;
 use crate::python::columns::{PyCorrectedArrays, PyCorrectedTable, correct_arrays, correct_stream, options};
 use crate::python::convert::Entries;
@@ -29,7 +30,7 @@ use crate::python::uncertainty::Number;
 /// quantity : str
 ///     "bead", "flux lot", "class", "weighed", "method version", "time", "sample mass", "flux mass", "bead mass",
 ///     "flux loss", "loss on fusion", "loss on ignition", "moisture", "addition", "intensity", "peak", "background 1",
-///     "background 2", "known" or "external".
+///     "background 2", "glass", "known" or "external".
 /// of : str, optional
 ///     The line of an intensity or a counted rate, the species of a content, the number of an addition from 1.
 /// name : str, optional
@@ -157,6 +158,51 @@ fn metadata(job: &dyn TableJob, uncertainty: &str) -> Result<BTreeMap<String, St
     Ok(job.metadata(Uncertainty::from_word(uncertainty)?)?.into_iter().collect())
 }
 
+/// What is asked of a table whatever is read of its beads.
+struct Settings<'py, 'a> {
+    lots: Vec<PyRef<'py, PyFluxLot>>,
+    on: Option<&'a str>,
+    also_on: Vec<String>,
+    form: Option<FormChoice>,
+    loss_on_fusion_percent: Option<Fusion>,
+    loss_temperature_c: Option<f64>,
+    rules: Option<&'a PyRules>,
+    counted_as: Vec<String>,
+}
+
+impl Settings<'_, '_> {
+    fn of(self, correction: Correction) -> Result<Correction> {
+        let mut correction = self.lots.iter().try_fold(correction, |correction, lot| correction.lot(lot.0.clone()))?;
+        if let Some(on) = self.on {
+            correction = correction.on(Basis::parse(on)?);
+        }
+        for basis in &self.also_on {
+            correction = correction.also_on(Basis::parse(basis)?)?;
+        }
+        if let Some(form) = self.form {
+            correction = correction.form(form.form()?);
+        }
+        if let Some(temperature_c) = self.loss_temperature_c {
+            correction = correction.loss_temperature(temperature_c)?;
+        }
+        correction = match self.loss_on_fusion_percent {
+            None => correction,
+            Some(Fusion::Word(word)) => correction.fusion(FusionLoss::from_word(&word)?)?,
+            Some(Fusion::Fixed(loss)) => {
+                correction.fusion(FusionLoss::Fixed(Unit::Percent.fraction_of(&loss.estimate())))?
+            }
+        };
+        if let Some(rules) = self.rules {
+            correction = correction.rules(rules.0.clone());
+        }
+        self.counted_as.iter().try_fold(correction, |correction, species| correction.counted_as(species))
+    }
+}
+
+fn with_fields(correction: Correction, fields: &[PyRef<'_, PyField>]) -> Result<PyCorrection> {
+    fields.iter().try_fold(correction, |correction, field| correction.field(field.0.clone())).map(PyCorrection)
+}
+
 /// What is asked of a table: everything that decides a number, in one document.
 ///
 /// Parameters
@@ -211,40 +257,46 @@ impl PyCorrection {
         counting_s: Option<f64>,
         drift: Option<&PyDrift>,
     ) -> Result<Self> {
-        let mut correction = Correction::new(method.0.clone(), charge.0.clone())?;
-        correction = lots.iter().try_fold(correction, |correction, lot| correction.lot(lot.0.clone()))?;
-        if let Some(on) = on {
-            correction = correction.on(Basis::parse(on)?);
-        }
-        for basis in &also_on {
-            correction = correction.also_on(Basis::parse(basis)?)?;
-        }
-        if let Some(form) = form {
-            correction = correction.form(form.form()?);
-        }
-        if let Some(temperature_c) = loss_temperature_c {
-            correction = correction.loss_temperature(temperature_c)?;
-        }
-        correction = match loss_on_fusion_percent {
-            None => correction,
-            Some(Fusion::Word(word)) => correction.fusion(FusionLoss::from_word(&word)?)?,
-            Some(Fusion::Fixed(loss)) => {
-                correction.fusion(FusionLoss::Fixed(Unit::Percent.fraction_of(&loss.estimate())))?
-            }
-        };
-        if let Some(rules) = rules {
-            correction = correction.rules(rules.0.clone());
-        }
-        for species in &counted_as {
-            correction = correction.counted_as(species)?;
-        }
+        let correction = Correction::new(method.0.clone(), charge.0.clone())?;
+        let settings =
+            Settings { lots, on, also_on, form, loss_on_fusion_percent, loss_temperature_c, rules, counted_as };
+        let mut correction = settings.of(correction)?;
         if let Some(seconds) = counting_s {
             correction = correction.counting(seconds)?;
         }
         if let Some(drift) = drift {
-            correction = correction.drift(drift.0.clone());
+            correction = correction.drift(drift.0.clone())?;
         }
-        fields.iter().try_fold(correction, |correction, field| correction.field(field.0.clone())).map(Self)
+        with_fields(correction, &fields)
+    }
+    /// By readings of the glass, evaluation (b): mass fractions in the glass which no flux ratio went into.
+    ///
+    /// Parameters
+    /// ----------
+    /// components : list of str
+    ///     What the glass is read for, as "SiO2": the table has a column `SiO2_glass_percent` of each.
+    /// charge : Charge
+    ///     A charge to go by, as for a correction by a method; so are all the others. A row needs its loss on fusion.
+    #[staticmethod]
+    #[pyo3(signature = (components, charge, *, lots=Vec::new(), on=None, also_on=Vec::new(), form=None, loss_on_fusion_percent=None, loss_temperature_c=None, rules=None, counted_as=Vec::new(), fields=Vec::new()))]
+    #[expect(clippy::too_many_arguments, reason = "keywords of the constructor")]
+    fn of_glass(
+        components: Vec<String>,
+        charge: &PyCharge,
+        lots: Vec<PyRef<'_, PyFluxLot>>,
+        on: Option<&str>,
+        also_on: Vec<String>,
+        form: Option<FormChoice>,
+        loss_on_fusion_percent: Option<Fusion>,
+        loss_temperature_c: Option<f64>,
+        rules: Option<&PyRules>,
+        counted_as: Vec<String>,
+        fields: Vec<PyRef<'_, PyField>>,
+    ) -> Result<Self> {
+        let correction = Correction::of_glass(components, charge.0.clone())?;
+        let settings =
+            Settings { lots, on, also_on, form, loss_on_fusion_percent, loss_temperature_c, rules, counted_as };
+        with_fields(settings.of(correction)?, &fields)
     }
     /// The columns it reads where they are there.
     #[getter]
@@ -309,18 +361,23 @@ impl PyCorrection {
         self.0.with_flux_loss(lot, Unit::Percent.fraction_of(&loss_percent.estimate())).map(Self)
     }
     /// The same by another method.
-    fn with_method(&self, method: &PyMethod) -> Self {
-        Self(self.0.with_method(method.0.clone()))
+    fn with_method(&self, method: &PyMethod) -> Result<Self> {
+        self.0.with_method(method.0.clone()).map(Self)
     }
     /// The monitors of the run, or None.
     #[getter]
     fn drift(&self) -> Option<PyDrift> {
         self.0.monitors().cloned().map(PyDrift)
     }
-    /// The method.
+    /// The method, or None where the glass is read.
     #[getter]
-    fn method(&self) -> PyMethod {
-        PyMethod(self.0.method().clone())
+    fn method(&self) -> Option<PyMethod> {
+        self.0.method().cloned().map(PyMethod)
+    }
+    /// "intensities" or "glass fractions".
+    #[getter]
+    fn evaluation(&self) -> &'static str {
+        self.0.evaluation().word()
     }
     /// What the results rest on, as JSON: digests of the correction, the method and the lots, versions, basis.
     #[getter]
@@ -342,11 +399,11 @@ impl PyCorrection {
         document::digest(&self.0)
     }
     fn __repr__(&self) -> String {
-        let label = self.0.method().label();
+        let label = self.0.method().map(Method::label);
+        let by = label.map(|label| format!("{} {}", label.name(), label.version()));
         format!(
-            "<Correction by {} {}, {} columns, results {}>",
-            label.name(),
-            label.version(),
+            "<Correction by {}, {} columns, results {}>",
+            by.as_deref().unwrap_or("readings of the glass"),
             self.0.fields().len(),
             self.0.basis()
         )

@@ -3,6 +3,8 @@
 mod alone;
 mod chain;
 mod compare;
+mod glass;
+mod glass_poisoned;
 mod notes;
 mod parity;
 mod poisoned;

@@ -191,7 +191,7 @@ fn correction(drift: Option<&Drift>) -> Result<Correction> {
         .field(silicon.spread(Spread::Counting(40.0))?)?
         .field(peak("Fe Ka").spread(Spread::Counting(30.0))?.dead_time(scintillation()?)?)?;
     Ok(match drift {
-        Some(drift) => correction.drift(drift.clone()),
+        Some(drift) => correction.drift(drift.clone())?,
         None => correction,
     })
 }
