@@ -1814,6 +1814,22 @@ class Correction:
         counting_s: float | None = None,
         drift: Drift | None = None,
     ) -> Correction: ...
+    @staticmethod
+    def of_glass(
+        components: Sequence[str],
+        charge: Charge,
+        *,
+        lots: Sequence[FluxLot] = ...,
+        on: str | None = None,
+        also_on: Sequence[str] = ...,
+        form: str | Sequence[str] | None = None,
+        loss_on_fusion_percent: _Number | str | None = None,
+        loss_temperature_c: float | None = None,
+        rules: Rules | None = None,
+        counted_as: Sequence[str] = ...,
+        fields: Sequence[Field] = ...,
+    ) -> Correction:
+        """By readings of the glass, evaluation (b): mass fractions in the glass which no flux ratio went into."""
     @property
     def fields(self) -> list[str]:
         """The columns it reads where they are there."""
@@ -1860,8 +1876,11 @@ class Correction:
     def drift(self) -> Drift | None:
         """The monitors of the run, or None."""
     @property
-    def method(self) -> Method:
-        """The method."""
+    def method(self) -> Method | None:
+        """The method, or None where the glass is read."""
+    @property
+    def evaluation(self) -> str:
+        """The word intensities, or glass fractions."""
     @property
     def provenance(self) -> str:
         """What the results rest on, as JSON."""

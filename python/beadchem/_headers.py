@@ -15,7 +15,7 @@ _NEAR = 0.8
 _UNITS = frozenset({"percent", "pct", "perc", "wt", "g", "mg", "kg", "ppm", "cps", "kcps"})
 _OTHER_THINGS = frozenset({"by", "at", "date", "time"})
 """Endings that make another thing of a name: `weighed_by` is a person."""
-_OF_SPECIES = ("net intensity", "known from elsewhere", "from elsewhere")
+_OF_SPECIES = ("net intensity", "in the glass", "known from elsewhere", "from elsewhere")
 _OF_ADDITION = "mass of addition"
 
 
