@@ -12,7 +12,7 @@ use beadchem::composition::{Basis, BasisLinks, Composition};
 use beadchem::numeric::InstructionSet;
 use beadchem::scalar::Lanes;
 use beadchem::substance::Weights;
-use beadchem::uncertainty::{Estimate, MonteCarloOptions, monte_carlo, propagate};
+use beadchem::uncertainty::{Estimate, MonteCarloOptions, propagate};
 
 /// One bead of a sulfide ore: eight minerals, blended flux with a blank, nitrate, tablet, twelve readings, another basis
 /// and form.
@@ -100,15 +100,12 @@ fn main() -> Result<()> {
     bench.report("one bead in lanes / one bead alone", times[3] / 8.0 / times[0]);
 
     let options = MonteCarloOptions { draws: 20_000, seed: 1, threads: 1, only: None };
-    let drawn = monte_carlo(plan, plan.inputs(), &options)?;
+    let drawn = result.monte_carlo(&options)?;
     let zinc = result.output_of("Zn")?;
     // four sampling sigmas of a standard deviation from so many draws
     let sampling = 4.0 / (2.0 * options.draws as f64).sqrt();
     assert!((drawn.u(zinc) / full.u(zinc) - 1.0).abs() < sampling, "Monte Carlo agrees with first order");
-    let times = bench.interleave(
-        &mut [("Monte Carlo, 20 000 draws", &mut || monte_carlo(plan, plan.inputs(), &options).is_ok())],
-        5,
-    );
+    let times = bench.interleave(&mut [("Monte Carlo, 20 000 draws", &mut || result.monte_carlo(&options).is_ok())], 5);
     bench.report("Monte Carlo, ns per draw", times[0] * 1e9 / options.draws as f64);
     bench.finish();
     Ok(())

@@ -39,6 +39,7 @@ mod row;
 mod sample;
 mod show;
 pub(crate) mod standard;
+mod steps;
 mod traced;
 mod variance;
 mod weighed;

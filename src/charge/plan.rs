@@ -351,25 +351,34 @@ impl Plan {
 
     /// Numbers that a run writes down on its way.
     pub(crate) fn room(&self) -> usize {
-        self.kernel.scratch() + if self.adjusting.is_some() { self.inputs().len() } else { 0 }
+        self.kernel.scratch() + self.moved_scratch()
     }
 
     /// The kernel; where a weighed bead adjusts inputs, once for the prediction and once with the inputs moved. Without
     /// `LINES` no code for intensities is compiled, and none may be asked for.
     #[inline(always)]
     pub(super) fn follow<S: Scalar, const LINES: bool>(&self, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
-        let (moved, scratch) = scratch.split_at_mut(if self.adjusting.is_some() { x.len() } else { 0 });
-        let mut trouble = S::Mask::splat(false);
-        let mut x = x;
-        if let Some(adjusting) = &self.adjusting {
-            let mut books = self.kernel.books(&mut scratch[..self.kernel.books_scratch()]);
-            trouble = self.kernel.melt(x, &mut books, out);
-            moved.copy_from_slice(x);
-            adjusting.shift(moved, out[GLASS_MASS]);
-            x = moved;
-        }
+        let (moved, scratch) = scratch.split_at_mut(self.moved_scratch());
+        let trouble = self.move_inputs(x, moved, out, scratch);
+        let x = if self.adjusts() { &*moved } else { x };
         let run = if LINES { self.kernel.run(x, out, scratch) } else { self.kernel.run_glass(x, out, scratch) };
         run.or(trouble)
+    }
+
+    /// Room for the inputs where a weighed bead moves them.
+    pub(crate) fn moved_scratch(&self) -> usize {
+        if self.adjusts() { self.inputs().len() } else { 0 }
+    }
+
+    /// The inputs as a weighed bead moves them, where one does.
+    #[inline(always)]
+    pub(crate) fn move_inputs<S: Scalar>(&self, x: &[S], moved: &mut [S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
+        let Some(adjusting) = &self.adjusting else { return S::Mask::splat(false) };
+        let mut books = self.kernel.books(&mut scratch[..self.kernel.books_scratch()]);
+        let trouble = self.kernel.melt(x, &mut books, out);
+        moved.copy_from_slice(x);
+        adjusting.shift(moved, out[GLASS_MASS]);
+        trouble
     }
 
     /// The values the kernel runs on: the inputs, moved where a weighed bead adjusts them.

@@ -13,7 +13,7 @@ use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::matrix::equation::Equation;
 use crate::substance::Formula;
-use crate::uncertainty::{Budget, MonteCarlo, MonteCarloOptions, Propagated, monte_carlo};
+use crate::uncertainty::{Budget, MonteCarlo, MonteCarloOptions, Propagated, draw};
 
 /// What is in no budget of a bead; printed below every one.
 ///
@@ -405,7 +405,7 @@ impl SampleResult {
     /// Monte Carlo of all outputs of the plan, to be held against first order; the results stand last.
     ///
     /// # Errors
-    /// Those of [`monte_carlo`].
+    /// Those of [`monte_carlo`](crate::uncertainty::monte_carlo).
     ///
     /// ```
     /// # use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
@@ -417,7 +417,7 @@ impl SampleResult {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn monte_carlo(&self, options: &MonteCarloOptions) -> Result<MonteCarlo> {
-        monte_carlo(&self.plan, self.plan.inputs(), options)
+        draw(self.plan.clone(), self.plan.inputs(), options)
     }
 
     /// The fused charge behind it.

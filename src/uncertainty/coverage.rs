@@ -1,10 +1,9 @@
 //! Coverage factors.
 
-use statrs::distribution::{ContinuousCDF, StudentsT};
+use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
 
 use crate::code::Code;
 use crate::error::{Error, Result};
-use crate::uncertainty::draws::normal_quantile;
 
 /// Refuses a coverage probability that is not strictly between 0 and 1.
 pub(crate) fn probability(probability: f64) -> Result<f64> {
@@ -35,7 +34,7 @@ pub(crate) fn factor(dof: f64, coverage: f64) -> Result<f64> {
     // Above this many, Student's t is the normal distribution within 1e-6 of k.
     const MANY: f64 = 1e5;
     if dof > MANY {
-        return Ok(normal_quantile(upper));
+        return Ok(Normal::standard().inverse_cdf(upper));
     }
     match StudentsT::new(0.0, 1.0, dof.floor()) {
         Ok(t) if dof >= 1.0 => Ok(t.inverse_cdf(upper)),

@@ -1,14 +1,17 @@
 //! Random numbers of a block of draws: the same bits for the same seed and block, on any processor, in any thread.
 
+use core::f64::consts::FRAC_PI_2;
+
 use rand_xoshiro::Xoshiro256PlusPlus;
 use rand_xoshiro::rand_core::{Rng, SeedableRng};
 
-use crate::scalar::{Lanes, Scalar};
+use crate::scalar::Scalar;
 use crate::uncertainty::Distribution;
 
-/// Draws side by side.
-pub(crate) const WIDTH: usize = 8;
-pub(crate) type Draw = Lanes<WIDTH>;
+/// Draws that are made together.
+pub(crate) const TILE: usize = 32;
+/// One random number for each of them.
+pub(crate) type Tile = [f64; TILE];
 
 /// The generator of one block.
 pub(crate) struct Stream(Xoshiro256PlusPlus);
@@ -21,41 +24,61 @@ impl Stream {
         Self(Xoshiro256PlusPlus::seed_from_u64(seed.wrapping_add(block.wrapping_mul(0xD1B5_4A32_D192_ED03))))
     }
 
-    /// Uniform in the open interval from 0 to 1: odd multiples of 2^-54, never an end.
     #[inline(always)]
-    fn uniform(&mut self) -> f64 {
-        const STEP: f64 = 1.0 / 9_007_199_254_740_992.0;
-        ((self.0.next_u64() >> 11) as f64 + 0.5) * STEP
+    fn bits(&mut self) -> [u64; TILE] {
+        let mut bits = [0; TILE];
+        for bits in &mut bits {
+            *bits = self.0.next_u64();
+        }
+        bits
     }
 
     #[inline(always)]
-    fn uniforms(&mut self) -> Draw {
-        let mut draw = Draw::constant(0.0);
-        draw.0.iter_mut().for_each(|lane| *lane = self.uniform());
-        draw
+    fn uniforms(&mut self) -> Tile {
+        let (bits, mut tile) = (self.bits(), [0.0; TILE]);
+        for (place, &bits) in tile.iter_mut().zip(&bits) {
+            *place = uniform(bits);
+        }
+        tile
     }
 
-    /// Standard normal.
+    /// Standard normal, two from a point of the plane in polar coordinates: half of them the one coordinate, half the other.
+    ///
+    /// Source: Box and Muller, Ann. Math. Stat. 1958, 29, 610.
     #[inline(always)]
-    pub(crate) fn normal(&mut self) -> Draw {
-        normal_quantile(self.uniforms())
+    fn normals(&mut self) -> Tile {
+        const HALF: usize = TILE / 2;
+        let (bits, mut tile) = (self.bits(), [0.0; TILE]);
+        let (radii, angles) = bits.split_at(HALF);
+        let (one, other) = tile.split_at_mut(HALF);
+        for i in 0..HALF {
+            let radius = (Scalar::ln(uniform(radii[i])) * -2.0).sqrt();
+            let (x, y) = direction(angles[i]);
+            (one[i], other[i]) = (radius * x, radius * y);
+        }
+        tile
     }
 
-    /// A point uniform in the unit disc, lane by lane: its first coordinate and its squared radius.
+    /// A point uniform in the unit disc: its first coordinate and its squared radius.
     #[inline(always)]
-    fn disc(&mut self) -> (Draw, Draw) {
-        let (mut first, mut square) = (Draw::constant(0.0), Draw::constant(0.0));
-        for lane in 0..WIDTH {
-            loop {
-                let (x, y) = (2.0 * self.uniform() - 1.0, 2.0 * self.uniform() - 1.0);
-                let r = x * x + y * y;
-                if r < 1.0 && r > 0.0 {
-                    (first.0[lane], square.0[lane]) = (x, r);
-                    break;
-                }
+    fn disc(&mut self) -> (f64, f64) {
+        loop {
+            let (x, y) = (2.0 * uniform(self.0.next_u64()) - 1.0, 2.0 * uniform(self.0.next_u64()) - 1.0);
+            let r = x * x + y * y;
+            if r < 1.0 && r > 0.0 {
+                return (x, r);
             }
         }
-        (first, square)
+    }
+
+    #[inline(always)]
+    fn of_disc(&mut self, value: impl Fn(f64, f64) -> f64) -> Tile {
+        let mut tile = [0.0; TILE];
+        for place in &mut tile {
+            let (x, r) = self.disc();
+            *place = value(x, r);
+        }
+        tile
     }
 
     /// Scaled so that the standard uncertainty is 1 (for Student's t: the scale parameter).
@@ -63,121 +86,63 @@ impl Stream {
     /// Student's t after Bailey, Math. Comput. 1994, 62, 779: t = x sqrt(dof (r^(-2/dof) - 1) / r) for a point of the
     /// unit disc with first coordinate x and squared radius r; x / sqrt(r) is the cosine of a random angle.
     #[inline(always)]
-    pub(crate) fn standard(&mut self, distribution: Distribution, dof: f64) -> Draw {
+    pub(crate) fn standard(&mut self, distribution: Distribution, dof: f64) -> Tile {
         match distribution {
-            Distribution::Normal => self.normal(),
-            Distribution::Rectangular => (self.uniforms() - 0.5) * 12f64.sqrt(),
-            Distribution::Triangular => (self.uniforms() + self.uniforms() - 1.0) * 6f64.sqrt(),
-            Distribution::Arcsine => {
-                let (x, r) = self.disc();
-                x / r.sqrt() * 2f64.sqrt()
+            Distribution::Normal => self.normals(),
+            Distribution::Rectangular => {
+                let mut tile = self.uniforms();
+                tile.iter_mut().for_each(|place| *place = (*place - 0.5) * 12f64.sqrt());
+                tile
             }
-            Distribution::StudentT => {
-                let (x, r) = self.disc();
-                let power = (r.ln() * (-2.0 / dof)).exp();
+            Distribution::Triangular => {
+                let (mut tile, other) = (self.uniforms(), self.uniforms());
+                let both = tile.iter_mut().zip(&other);
+                both.for_each(|(place, other)| *place = (*place + other - 1.0) * 6f64.sqrt());
+                tile
+            }
+            Distribution::Arcsine => self.of_disc(|x, r| x / r.sqrt() * 2f64.sqrt()),
+            Distribution::StudentT => self.of_disc(|x, r| {
+                let power = Scalar::exp(Scalar::ln(r) * (-2.0 / dof));
                 x * ((power - 1.0) * dof / r).sqrt()
-            }
+            }),
         }
     }
 }
 
-/// The standard normal value below which the share `p` lies, 0 < p < 1; relative error about 1e-16.
-///
-/// Source: Wichura, Applied Statistics 1988, 37, 477 (algorithm AS 241, the sixteen-digit form).
+/// Uniform in the open interval from 0 to 1, from the upper bits: odd multiples of 2^-53, never an end.
 #[inline(always)]
-pub(crate) fn normal_quantile<S: Scalar>(p: S) -> S {
-    let q = p - 0.5;
-    let near = S::constant(0.180_625) - q * q;
-    let central = q * ratio(near, &CENTRAL);
-    let tail = S::select(q.lt(S::constant(0.0)), p, S::constant(1.0) - p);
-    let r = (-tail.ln()).sqrt();
-    let middle = ratio(r - 1.6, &MIDDLE);
-    let far = ratio(r - 5.0, &FAR);
-    let outside = S::select(S::constant(5.0).lt(r), far, middle);
-    let outside = S::select(q.lt(S::constant(0.0)), -outside, outside);
-    S::select(S::constant(0.425).lt(q.abs()), outside, central)
+fn uniform(bits: u64) -> f64 {
+    const BELOW_ONE: f64 = 1.0 - f64::EPSILON / 2.0;
+    f64::from_bits((bits >> 12) | 1f64.to_bits()) - BELOW_ONE
 }
 
-/// Numerator and denominator of degree 7, lowest power first.
-type Ratio = ([f64; 8], [f64; 8]);
-
+/// Cosine and sine of a random angle: the upper bits turn it within an eighth of the circle to either side, the lowest two say
+/// which of the quarters it stands in. By the Taylor series to y^15 and y^16, whose next terms are below 1e-16.
 #[inline(always)]
-fn ratio<S: Scalar>(x: S, (above, below): &Ratio) -> S {
-    polynomial(x, above) / polynomial(x, below)
-}
-
-#[inline(always)]
-fn polynomial<S: Scalar>(x: S, coefficients: &[f64; 8]) -> S {
-    let mut sum = S::constant(coefficients[7]);
-    for k in (0..7).rev() {
-        sum = sum * x + coefficients[k];
+fn direction(bits: u64) -> (f64, f64) {
+    let y = (uniform(bits) - 0.5) * FRAC_PI_2;
+    let square = y * y;
+    let mut sine = -1.0 / 1_307_674_368_000.0;
+    for inverse in
+        [1.0 / 6_227_020_800.0, -1.0 / 39_916_800.0, 1.0 / 362_880.0, -1.0 / 5_040.0, 1.0 / 120.0, -1.0 / 6.0, 1.0]
+    {
+        sine = sine * square + inverse;
     }
-    sum
+    let mut cosine = 1.0 / 20_922_789_888_000.0;
+    for inverse in [
+        -1.0 / 87_178_291_200.0,
+        1.0 / 479_001_600.0,
+        -1.0 / 3_628_800.0,
+        1.0 / 40_320.0,
+        -1.0 / 720.0,
+        1.0 / 24.0,
+        -0.5,
+        1.0,
+    ] {
+        cosine = cosine * square + inverse;
+    }
+    const SIGN: u32 = 62;
+    let (sine, cosine) = ((sine * y).to_bits(), cosine.to_bits() ^ ((bits & 2) << SIGN));
+    let exchanged = (sine ^ cosine) & (bits & 1).wrapping_neg();
+    (f64::from_bits(cosine ^ exchanged), f64::from_bits(sine ^ exchanged))
 }
-
-const CENTRAL: Ratio = (
-    [
-        3.387_132_872_796_366_5,
-        1.331_416_678_917_843_8e2,
-        1.971_590_950_306_551_3e3,
-        1.373_169_376_550_946e4,
-        4.592_195_393_154_987e4,
-        6.726_577_092_700_87e4,
-        3.343_057_558_358_813e4,
-        2.509_080_928_730_122_7e3,
-    ],
-    [
-        1.0,
-        4.231_333_070_160_091e1,
-        6.871_870_074_920_579e2,
-        5.394_196_021_424_751e3,
-        2.121_379_430_158_66e4,
-        3.930_789_580_009_271e4,
-        2.872_908_573_572_194_3e4,
-        5.226_495_278_852_854e3,
-    ],
-);
-const MIDDLE: Ratio = (
-    [
-        1.423_437_110_749_683_5,
-        4.630_337_846_156_546,
-        5.769_497_221_460_691,
-        3.647_848_324_763_204_5,
-        1.270_458_252_452_368_4,
-        2.417_807_251_774_506e-1,
-        2.272_384_498_926_918_4e-2,
-        7.745_450_142_783_414e-4,
-    ],
-    [
-        1.0,
-        2.053_191_626_637_759,
-        1.676_384_830_183_803_8,
-        6.897_673_349_851e-1,
-        1.481_039_764_274_800_8e-1,
-        1.519_866_656_361_645_7e-2,
-        5.475_938_084_995_345e-4,
-        1.050_750_071_644_416_9e-9,
-    ],
-);
-const FAR: Ratio = (
-    [
-        6.657_904_643_501_103,
-        5.463_784_911_164_114,
-        1.784_826_539_917_291_3,
-        2.965_605_718_285_048_7e-1,
-        2.653_218_952_657_612_4e-2,
-        1.242_660_947_388_078_4e-3,
-        2.711_555_568_743_487_6e-5,
-        2.010_334_399_292_288_1e-7,
-    ],
-    [
-        1.0,
-        5.998_322_065_558_879e-1,
-        1.369_298_809_227_358e-1,
-        1.487_536_129_085_061_5e-2,
-        7.868_691_311_456_133e-4,
-        1.846_318_317_510_054_8e-5,
-        1.421_511_758_316_446e-7,
-        2.044_263_103_389_939_8e-15,
-    ],
-);

@@ -2,6 +2,7 @@
 
 mod budget;
 mod coverage;
+mod drawing;
 mod draws;
 mod estimate;
 mod inputs;
@@ -15,10 +16,12 @@ mod validate;
 
 pub use budget::{Budget, BudgetRow};
 pub(crate) use coverage::multiple_of_u;
+pub(crate) use drawing::Drawn;
 pub use estimate::{Distribution, Estimate, Knowledge, SharedCause};
 pub use inputs::{Input, Inputs};
 pub(crate) use linearise::{linearise, linearise_plain, linearise_wide};
 pub use model::{Directions, Model};
+pub(crate) use montecarlo::draw;
 pub use montecarlo::{MonteCarlo, MonteCarloOptions, monte_carlo};
 pub(crate) use propagate::propagate_plain;
 pub use propagate::{Propagated, propagate};

@@ -7,7 +7,7 @@ use crate::uncertainty::{MonteCarlo, Propagated};
 ///
 /// ```
 /// # use beadchem::{scalar::Scalar, uncertainty::*};
-/// # struct Sum;
+/// # #[derive(Clone)] struct Sum;
 /// # impl Model for Sum {
 /// #     fn outputs(&self) -> usize { 1 }
 /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] + x[1]; }
@@ -41,7 +41,7 @@ pub struct Validation {
 ///
 /// ```
 /// # use beadchem::{scalar::Scalar, uncertainty::*};
-/// # struct Square;
+/// # #[derive(Clone)] struct Square;
 /// # impl Model for Square {
 /// #     fn outputs(&self) -> usize { 1 }
 /// #     fn evaluate<S: Scalar>(&self, x: &[S], y: &mut [S], _: &mut [S]) { y[0] = x[0] * x[0]; }

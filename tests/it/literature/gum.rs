@@ -65,6 +65,7 @@ fn h1_end_gauge() {
     assert!((second - 34.0).abs() < NANOMETRE, "{second}");
 }
 
+#[derive(Clone)]
 struct Sum;
 impl Model for Sum {
     fn outputs(&self) -> usize {
@@ -114,6 +115,7 @@ fn additive_models_of_jcgm_101() {
     assert!(validate(&first, &drawn, 0, 0.95, 2).unwrap().agrees);
 }
 
+#[derive(Clone)]
 struct Weighing;
 impl Model for Weighing {
     fn outputs(&self) -> usize {

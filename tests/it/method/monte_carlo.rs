@@ -90,7 +90,7 @@ fn the_whole_bead_and_its_total() {
         assert!((by_draws / first_order - 1.0).abs() < ALLOWED, "{name}: {by_draws} drawn, {first_order}");
     }
     let pairs = outputs.iter().flat_map(|&a| outputs.iter().map(move |&b| (a, b)));
-    let by_draws = pairs.map(|(a, b)| drawn.covariance(a, b)).sum::<f64>().sqrt();
+    let by_draws = pairs.map(|(a, b)| drawn.covariance(a, b).unwrap()).sum::<f64>().sqrt();
     let first_order = sample.sum().unwrap().u(0);
     assert!((by_draws / first_order - 1.0).abs() < ALLOWED, "total: {by_draws} drawn, {first_order}");
     let independent: f64 = sample.species().into_iter().map(|name| sample.u(name).unwrap().powi(2)).sum();
