@@ -91,54 +91,6 @@ pub(crate) struct Block<'a, 'b, 't> {
     pub(crate) beyond: &'a mut Vec<u32>,
 }
 
-/// The steps of some rows: each compiled apart from what is around it, and once for each instruction set.
-struct Prepare<'a, const W: usize> {
-    plan: &'a Plan,
-    x: &'a [Lanes<W>],
-    out: &'a mut [Lanes<W>],
-    scratch: &'a mut [Lanes<W>],
-}
-
-impl<const W: usize> pulp::NullaryFnOnce for Prepare<'_, W> {
-    type Output = LaneMask<W>;
-    #[inline(always)]
-    fn call(self) -> Self::Output {
-        self.plan.prepare_rows(self.x, self.out, self.scratch)
-    }
-}
-
-/// Readings of the glass, from the books to the results.
-struct Read<'a, const W: usize> {
-    plan: &'a Plan,
-    x: &'a [Lanes<W>],
-    out: &'a mut [Lanes<W>],
-    scratch: &'a mut [Lanes<W>],
-}
-
-impl<const W: usize> pulp::NullaryFnOnce for Read<'_, W> {
-    type Output = LaneMask<W>;
-    #[inline(always)]
-    fn call(self) -> Self::Output {
-        self.plan.read_rows(self.x, self.out, self.scratch)
-    }
-}
-
-struct Solve<'a, R, const W: usize> {
-    hand: R,
-    plan: &'a Plan,
-    x: &'a [Lanes<W>],
-    out: &'a [Lanes<W>],
-    scratch: &'a mut [Lanes<W>],
-}
-
-impl<R: Registers<Lanes<W>>, const W: usize> pulp::NullaryFnOnce for Solve<'_, R, W> {
-    type Output = LaneMask<W>;
-    #[inline(always)]
-    fn call(self) -> Self::Output {
-        self.plan.solve_rows(self.hand, self.x, self.out, self.scratch)
-    }
-}
-
 /// The results, in the units and on the bases of the table, and their total: into the tile they leave in.
 struct Finish<'a, const W: usize> {
     group: &'a Group,
@@ -342,12 +294,7 @@ impl OverLanes for Block<'_, '_, '_> {
                     x[load.input] = *cells.at(place, block);
                 }
                 let row = &x[..inputs];
-                let guarded = if plan.reads_glass() {
-                    level.run(Read { plan, x: row, out, scratch })
-                } else {
-                    let bad = level.run(Prepare { plan, x: row, out, scratch });
-                    bad.or(level.run(Solve { hand: level, plan, x: row, out, scratch }))
-                };
+                let guarded = plan.solve_rows(level, row, out, scratch);
                 let Finished { trouble, remarkable, beyond } =
                     level.run(Finish { group, layout, x, out, scratch, sums, tile, block });
                 rows.keep(block, trouble.or(guarded), self.guarded);

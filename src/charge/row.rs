@@ -6,7 +6,6 @@ use crate::charge::plan::Plan;
 use crate::code::Code;
 use crate::error::{Error, Result};
 use crate::matrix::net::NetPlaces;
-use crate::numeric::Registers;
 use crate::scalar::{Mask, Scalar};
 
 impl Plan {
@@ -23,45 +22,7 @@ impl Plan {
         self.kernel.readings.iter().take(self.results.len()).map(|reading| reading.brought).collect()
     }
 
-    /// Rows of a table from readings of the glass, in one step; slices of the counts above. A plan with lines, or one that a
-    /// weighed bead adjusts, gives no number.
-    #[inline(always)]
-    pub(crate) fn read_rows<S: Scalar>(&self, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
-        match &self.kernel.lines {
-            None if !self.adjusts() => self.kernel.run_glass(x, out, scratch),
-            _ => S::Mask::splat(true),
-        }
-    }
-
-    /// Whether the glass is read, not lines.
-    pub(crate) fn reads_glass(&self) -> bool {
-        self.kernel.lines.is_none()
-    }
-
-    /// Rows of a table from intensities in three steps, each short enough to be compiled well; slices of the counts above. A
-    /// plan without lines, or one that a weighed bead adjusts, has no such steps and gives no number.
-    #[inline(always)]
-    pub(crate) fn prepare_rows<S: Scalar>(&self, x: &[S], out: &mut [S], scratch: &mut [S]) -> S::Mask {
-        match &self.kernel.lines {
-            Some(lines) if !self.adjusts() => self.kernel.prepare_lines(lines, x, out, scratch),
-            _ => S::Mask::splat(true),
-        }
-    }
-
-    #[inline(always)]
-    pub(crate) fn solve_rows<S: Scalar, R: Registers<S>>(
-        &self,
-        hand: R,
-        x: &[S],
-        out: &[S],
-        scratch: &mut [S],
-    ) -> S::Mask {
-        match &self.kernel.lines {
-            Some(lines) => self.kernel.solve_lines(hand, lines, x, out, scratch),
-            None => S::Mask::splat(true),
-        }
-    }
-
+    /// After [`solve_rows`](Self::solve_rows): what stayed of the sample to the results.
     #[inline(always)]
     pub(crate) fn finish_rows<S: Scalar>(&self, x: &[S], out: &mut [S], scratch: &[S]) -> S::Mask {
         match &self.kernel.lines {

@@ -78,8 +78,7 @@ impl<S: Scalar, R: Registers<S>> pulp::NullaryFnOnce for Solve<'_, R, S> {
 
 /// What stayed of the sample to the results.
 struct Finish<'a, S> {
-    kernel: &'a Kernel,
-    lines: &'a Lines,
+    plan: &'a Plan,
     x: &'a [S],
     out: &'a mut [S],
     scratch: &'a [S],
@@ -89,7 +88,28 @@ impl<S: Scalar> pulp::NullaryFnOnce for Finish<'_, S> {
     type Output = S::Mask;
     #[inline(always)]
     fn call(self) -> S::Mask {
-        self.kernel.finish_lines(self.lines, self.x, self.out, self.scratch)
+        self.plan.finish_rows(self.x, self.out, self.scratch)
+    }
+}
+
+impl Plan {
+    /// Rows side by side up to the solution of their lines; readings of the glass up to their results. The mask is true where the
+    /// numbers mean nothing, or the elimination wants exchanged rows. Not for a plan that a weighed bead adjusts.
+    pub(crate) fn solve_rows<const W: usize, L: Level<W>>(
+        &self,
+        level: L,
+        x: &[Lanes<W>],
+        out: &mut [Lanes<W>],
+        scratch: &mut [Lanes<W>],
+    ) -> LaneMask<W> {
+        let kernel = &self.kernel;
+        match &kernel.lines {
+            None => level.run(Glass { kernel, x, out, scratch }),
+            Some(lines) => {
+                let bad = level.run(Prepare { kernel, lines, x, out, scratch });
+                bad.or(level.run(Solve { hand: level, kernel, lines, x, out, scratch }))
+            }
+        }
     }
 }
 
@@ -112,7 +132,6 @@ impl Drawn for Plan {
         out: &mut [Lanes<W>],
         scratch: &mut [Lanes<W>],
     ) {
-        let kernel = &self.kernel;
         let (moved, scratch) = scratch.split_at_mut(self.moved_scratch());
         let mut trouble = LaneMask::splat(false);
         let mut x = x;
@@ -120,15 +139,8 @@ impl Drawn for Plan {
             trouble = level.run(MoveInputs { plan: self, x, moved, out, scratch });
             x = moved;
         }
-        let bad = match &kernel.lines {
-            None => level.run(Glass { kernel, x, out, scratch }),
-            Some(lines) => {
-                let bad = level.run(Prepare { kernel, lines, x, out, scratch });
-                let guarded = level.run(Solve { hand: level, kernel, lines, x, out, scratch });
-                bad.or(guarded).or(level.run(Finish { kernel, lines, x, out, scratch }))
-            }
-        };
-        trouble = trouble.or(bad);
+        trouble = trouble.or(self.solve_rows(level, x, out, scratch));
+        trouble = trouble.or(level.run(Finish { plan: self, x, out, scratch }));
         if trouble.any() {
             let nothing = Lanes::constant(f64::NAN);
             out.iter_mut().for_each(|output| *output = Lanes::select(trouble, nothing, *output));
