@@ -19,5 +19,6 @@ pub mod substance;
 pub mod table;
 mod time;
 pub mod uncertainty;
+pub mod xray;
 
 pub use error::{Error, Result};

@@ -25,3 +25,4 @@ mod support;
 mod table;
 mod uncertainty;
 mod weights;
+mod xray;

@@ -1,0 +1,228 @@
+//! The arithmetic of primary and secondary fluorescence, over any number.
+
+use crate::scalar::Scalar;
+use crate::xray::setting::Setting;
+
+/// Which lines are computed, and which others they are excited by.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(super) struct Scheme {
+    /// Places of the lines among all rays.
+    pub(super) targets: Vec<usize>,
+    /// Places of the exciting lines among all rays.
+    pub(super) exciters: Vec<usize>,
+    /// For each line: place of the exciting line in the list above, and half the photoelectric coefficient at its energy.
+    pub(super) pairs: Vec<Vec<(usize, f64)>>,
+}
+
+impl Setting {
+    /// What computes these lines.
+    pub(super) fn scheme(&self, targets: Vec<usize>) -> Scheme {
+        let count = self.rays.len();
+        let excites = |target: usize, ray: usize| self.excited[target * count + ray];
+        let exciters: Vec<usize> =
+            (0..count).filter(|&ray| targets.iter().any(|&target| excites(target, ray) > 0.0)).collect();
+        let pairs_of = |&target: &usize| {
+            let reached = exciters.iter().enumerate().filter(|&(_, &ray)| excites(target, ray) > 0.0);
+            reached.map(|(place, &ray)| (place, 0.5 * excites(target, ray))).collect()
+        };
+        let pairs = targets.iter().map(pairs_of).collect();
+        Scheme { targets, exciters, pairs }
+    }
+}
+
+/// Room for the arithmetic of one bead; it belongs to the caller and is used again.
+///
+/// ```
+/// use beadchem::substance::Weights;
+/// use beadchem::xray::{Geometry, Instrument, Setting, Source, example_tables};
+/// let instrument = Instrument::new(Source::monochromatic(20.0)?, Geometry::new(63.0, 40.0)?);
+/// let setting = Setting::new(&example_tables()?, &Weights::ciaaw_2024(), &instrument, &["SiO2"], &["Si Ka"])?;
+/// let mut scratch = setting.scratch::<f64>();
+/// let (mut primary, mut secondary) = ([0.0], [0.0]);
+/// setting.evaluate(&[0.47, 0.53], None, &mut primary, &mut secondary, &mut scratch)?;
+/// assert!(primary[0] > 0.0);
+/// # Ok::<(), beadchem::Error>(())
+/// ```
+#[derive(Debug, Clone)]
+pub struct Scratch<S> {
+    /// Mass fractions of the elements.
+    pub(super) fractions: Vec<S>,
+    /// `mu(E)/sin psi1` of the glass at each point of the source.
+    pub(super) inward: Vec<S>,
+    /// One over it.
+    pub(super) inverse_inward: Vec<S>,
+    /// `mu(E_line)` of the glass, not divided by a sine.
+    pub(super) rays: Vec<S>,
+    /// `1/(mu' + mu'')` of the line at hand.
+    pub(super) both: Vec<S>,
+    /// For each exciting line, vacancies times `ln(1 + mu'/mu_j)/mu'`.
+    pub(super) spread: Vec<S>,
+}
+
+impl<S: Scalar> Scratch<S> {
+    pub(super) fn new(setting: &Setting, scheme: &Scheme) -> Self {
+        let zeros = |count: usize| vec![S::constant(0.0); count];
+        let points = setting.energies.len();
+        Self {
+            fractions: zeros(setting.elements.len()),
+            inward: zeros(points),
+            inverse_inward: zeros(points),
+            rays: zeros(setting.rays.len()),
+            both: zeros(points),
+            spread: zeros(points * scheme.exciters.len()),
+        }
+    }
+}
+
+/// `ln(1 + ratio)/attenuation` with `ratio = attenuation/mu_j`: how far a line of the glass reaches along one way.
+#[inline(always)]
+pub(super) fn reach<S: Scalar>(attenuation: S, inverse: S, inverse_mu: S) -> S {
+    (attenuation * inverse_mu).ln_1p() * inverse
+}
+
+/// The sum of products in eight running sums, added up pairwise: one fixed order, whatever the instruction set.
+#[inline(always)]
+pub(super) fn dot<S: Scalar>(values: &[S], factors: &[S]) -> S {
+    let mut sums = [S::constant(0.0); 8];
+    let (mut left, mut right) = (values.chunks_exact(8), factors.chunks_exact(8));
+    for (values, factors) in (&mut left).zip(&mut right) {
+        for lane in 0..8 {
+            sums[lane] = sums[lane] + values[lane] * factors[lane];
+        }
+    }
+    let mut sum = ((sums[0] + sums[4]) + (sums[1] + sums[5])) + ((sums[2] + sums[6]) + (sums[3] + sums[7]));
+    for (&value, &factor) in left.remainder().iter().zip(right.remainder()) {
+        sum = sum + value * factor;
+    }
+    sum
+}
+
+/// The same with factors that carry nothing.
+#[inline(always)]
+pub(super) fn weigh<S: Scalar>(values: &[S], factors: &[f64]) -> S {
+    let mut sums = [S::constant(0.0); 8];
+    let (mut left, mut right) = (values.chunks_exact(8), factors.chunks_exact(8));
+    for (values, factors) in (&mut left).zip(&mut right) {
+        for lane in 0..8 {
+            sums[lane] = sums[lane] + values[lane] * factors[lane];
+        }
+    }
+    let mut sum = ((sums[0] + sums[4]) + (sums[1] + sums[5])) + ((sums[2] + sums[6]) + (sums[3] + sums[7]));
+    for (&value, &factor) in left.remainder().iter().zip(right.remainder()) {
+        sum = sum + value * factor;
+    }
+    sum
+}
+
+impl Setting {
+    /// Mass fractions and attenuation of a glass from the masses of its elements.
+    #[inline(always)]
+    pub(super) fn mix<S: Scalar>(&self, masses: &[S], room: &mut Scratch<S>) {
+        let mut whole = S::constant(0.0);
+        for &mass in masses {
+            whole = whole + mass;
+        }
+        let inverse = S::constant(1.0) / whole;
+        let zero = S::constant(0.0);
+        room.inward.fill(zero);
+        room.rays.fill(zero);
+        let points = self.energies.len();
+        let rays = self.rays.len();
+        for (place, &mass) in masses.iter().enumerate() {
+            let fraction = mass * inverse;
+            room.fractions[place] = fraction;
+            for (sum, &mu) in room.inward.iter_mut().zip(&self.attenuation[place * points..(place + 1) * points]) {
+                *sum = *sum + fraction * mu;
+            }
+            for (sum, &mu) in room.rays.iter_mut().zip(&self.at_rays[place * rays..(place + 1) * rays]) {
+                *sum = *sum + fraction * mu;
+            }
+        }
+        for (inverse, &mu) in room.inverse_inward.iter_mut().zip(&room.inward) {
+            *inverse = S::constant(1.0) / mu;
+        }
+    }
+
+    /// How far each exciting line reaches at each point of the source, weighted with its vacancies.
+    #[inline(always)]
+    pub(super) fn spread<S: Scalar>(&self, scheme: &Scheme, room: &mut Scratch<S>) {
+        let points = self.energies.len();
+        for (&ray, spread) in scheme.exciters.iter().zip(room.spread.chunks_exact_mut(points)) {
+            let shell = self.rays[ray].shell;
+            let first = self.shells[shell].first;
+            let inverse_mu = S::constant(1.0) / room.rays[ray];
+            let vacancies = &self.vacancies[shell * points + first..(shell + 1) * points];
+            let mus = room.inward[first..].iter().zip(&room.inverse_inward[first..]);
+            for ((place, &vacancies), (&mu, &inverse)) in spread[first..].iter_mut().zip(vacancies).zip(mus) {
+                *place = reach(mu, inverse, inverse_mu) * vacancies;
+            }
+        }
+    }
+
+    /// Primary and secondary intensity of each line of a scheme; `thickness` is a mass thickness in g/cm2, for the primary term.
+    #[inline(always)]
+    pub(super) fn compute<S: Scalar>(
+        &self,
+        scheme: &Scheme,
+        masses: &[S],
+        thickness: Option<S>,
+        primary: &mut [S],
+        secondary: &mut [S],
+        room: &mut Scratch<S>,
+    ) {
+        self.mix(masses, room);
+        self.spread(scheme, room);
+        for (index, &target) in scheme.targets.iter().enumerate() {
+            let ray = &self.rays[target];
+            let outward = room.rays[target] * self.inverse_sines.1;
+            let factor = room.fractions[ray.element] * (ray.strength * self.inverse_sines.0);
+            self.both(outward, room);
+            primary[index] = self.primary(ray.shell, outward, thickness, room) * factor;
+            secondary[index] = self.secondary(scheme, &scheme.pairs[index], outward, room) * factor;
+        }
+    }
+
+    /// `1/(mu' + mu'')` at every point.
+    #[inline(always)]
+    pub(super) fn both<S: Scalar>(&self, outward: S, room: &mut Scratch<S>) {
+        for (both, &mu) in room.both.iter_mut().zip(&room.inward) {
+            *both = S::constant(1.0) / (mu + outward);
+        }
+    }
+
+    /// `sum N tau/(mu' + mu'')`, each term times `1 - exp(-(mu' + mu'') t)` in a bead of that mass thickness.
+    #[inline(always)]
+    fn primary<S: Scalar>(&self, shell: usize, outward: S, thickness: Option<S>, room: &Scratch<S>) -> S {
+        let points = self.energies.len();
+        let first = self.shells[shell].first;
+        let vacancies = &self.vacancies[shell * points + first..(shell + 1) * points];
+        let Some(thickness) = thickness else { return weigh(&room.both[first..], vacancies) };
+        let mut sum = S::constant(0.0);
+        for ((&both, &mu), &vacancies) in room.both[first..].iter().zip(&room.inward[first..]).zip(vacancies) {
+            let through = (-((mu + outward) * thickness)).exp();
+            sum = sum + both * (-through + 1.0) * vacancies;
+        }
+        sum
+    }
+
+    /// `sum_j 1/2 tau(E_j) c_j (omega p)_j sum N tau_j Lg/(mu' + mu'')`.
+    #[inline(always)]
+    fn secondary<S: Scalar>(&self, scheme: &Scheme, pairs: &[(usize, f64)], outward: S, room: &Scratch<S>) -> S {
+        let points = self.energies.len();
+        let inverse_outward = S::constant(1.0) / outward;
+        let (mut sum, mut shell, mut plain) = (S::constant(0.0), usize::MAX, S::constant(0.0));
+        for &(place, half) in pairs {
+            let exciter = &self.rays[scheme.exciters[place]];
+            let first = self.shells[exciter.shell].first;
+            if exciter.shell != shell {
+                shell = exciter.shell;
+                plain = weigh(&room.both[first..], &self.vacancies[shell * points + first..(shell + 1) * points]);
+            }
+            let spread = &room.spread[place * points + first..(place + 1) * points];
+            let out = reach(outward, inverse_outward, S::constant(1.0) / room.rays[scheme.exciters[place]]);
+            let both = dot(&room.both[first..], spread) + plain * out;
+            sum = sum + room.fractions[exciter.element] * both * (half * exciter.strength);
+        }
+        sum
+    }
+}
