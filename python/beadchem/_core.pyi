@@ -14,6 +14,7 @@ __all__ = [
     "Amount",
     "ArrowColumns",
     "Assay",
+    "AtomicTables",
     "BasisLinks",
     "BeadLimit",
     "BeadMassCheck",
@@ -58,9 +59,13 @@ __all__ = [
     "Formula",
     "FromWeights",
     "FusedFluxRatio",
+    "Glass",
     "Ignition",
     "IgnitionWeighing",
+    "Instrument",
+    "Intensities",
     "InternalStandard",
+    "Inversion",
     "Joined",
     "Layout",
     "Ledger",
@@ -75,20 +80,25 @@ __all__ = [
     "Moisture",
     "Monitor",
     "MonteCarlo",
+    "NearbyLine",
     "Overlap",
     "PredictedLoss",
     "Provenance",
     "Recorrection",
+    "ReferenceBead",
     "Report",
     "ReportForm",
     "Residual",
     "Rules",
     "Sample",
     "SampleResult",
+    "Setting",
     "Sheet",
     "SheetRow",
+    "Source",
     "Standard",
     "StandardFit",
+    "Theory",
     "TotalVerdict",
     "Totals",
     "Value",
@@ -100,6 +110,8 @@ __all__ = [
     "fit_line",
     "join_by_id",
     "molar_mass",
+    "not_modelled",
+    "overlaps",
     "oxygen_equivalent",
     "read_table",
     "rounded",
@@ -1950,3 +1962,157 @@ class Recorrection:
         doubled: set[str] | None = None,
     ) -> CorrectedArrays:
         """A dict of arrays; the interpreter is free meanwhile."""
+
+@final
+class AtomicTables:
+    @staticmethod
+    def shipped() -> AtomicTables: ...
+    @staticmethod
+    def from_csv(mass_coefficients: str, atomic_parameters: str, provenance: str) -> AtomicTables: ...
+    @property
+    def provenance(self) -> str: ...
+    @property
+    def range_kev(self) -> tuple[float, float]: ...
+    @property
+    def elements(self) -> list[str]: ...
+    def mass_attenuation(self, element: str, energy_kev: float) -> float: ...
+    def photoelectric(self, element: str, energy_kev: float) -> float: ...
+    def edges_kev(self, element: str) -> dict[str, float]: ...
+    def lines(self, element: str) -> list[str]: ...
+
+@final
+class Source:
+    @staticmethod
+    def tube(anode: str, *, kv: float, beryllium_um: float, electrons_deg: float, take_off_deg: float) -> Source: ...
+    @staticmethod
+    def monochromatic(energy_kev: float) -> Source: ...
+    @staticmethod
+    def spectrum(
+        continuum: list[tuple[float, float]], lines: list[tuple[float, float]], *, label: str
+    ) -> Source: ...
+    def points(
+        self,
+        *,
+        tables: AtomicTables | None = None,
+        weights: Weights | None = None,
+        step_kev: float = 1.0,
+        points: int = 2,
+    ) -> list[tuple[float, float]]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class Instrument:
+    def __new__(
+        cls, source: Source, *, incidence_deg: float, take_off_deg: float, step_kev: float = 1.0, points: int = 2
+    ) -> Instrument: ...
+
+@final
+class Glass:
+    def __new__(cls, masses: dict[str, float], *, weights: Weights | None = None) -> Glass: ...
+    @staticmethod
+    def of_elements(masses: dict[str, float]) -> Glass: ...
+    @property
+    def elements_percent(self) -> dict[str, float]: ...
+    def mass_attenuation(self, energy_kev: float, *, tables: AtomicTables | None = None) -> float: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class Setting:
+    def __new__(
+        cls,
+        instrument: Instrument,
+        substances: list[str],
+        lines: list[str],
+        *,
+        tables: AtomicTables | None = None,
+        weights: Weights | None = None,
+    ) -> Setting: ...
+    @property
+    def lines_kev(self) -> list[tuple[str, float]]: ...
+    @property
+    def provenance(self) -> str: ...
+    def intensities(self, glass: Glass, *, g_per_cm2: float | None = None) -> Intensities: ...
+    def thick_from(self, glass: Glass, line: str) -> float: ...
+    def share_of_thick(self, glass: Glass, line: str, g_per_cm2: float) -> float: ...
+    def not_thick(self, glass: Glass, g_per_cm2: float) -> list[Finding]: ...
+
+@final
+class Intensities:
+    @property
+    def total(self) -> dict[str, float]: ...
+    @property
+    def primary(self) -> dict[str, float]: ...
+    @property
+    def secondary(self) -> dict[str, float]: ...
+    @property
+    def findings(self) -> list[Finding]: ...
+    def __getitem__(self, line: str, /) -> float: ...
+
+@final
+class NearbyLine:
+    @property
+    def line(self) -> str: ...
+    @property
+    def by(self) -> str: ...
+    @property
+    def order(self) -> int: ...
+    @property
+    def gap_ev(self) -> float: ...
+    @property
+    def of_tube(self) -> bool: ...
+
+@final
+class ReferenceBead:
+    def __new__(
+        cls,
+        fused_flux_ratio: float,
+        contents_percent: dict[str, float],
+        *,
+        ranges_percent: dict[str, tuple[float, float]] | None = None,
+    ) -> ReferenceBead: ...
+    @property
+    def fused_flux_ratio(self) -> float: ...
+    @property
+    def contents_percent(self) -> dict[str, float]: ...
+
+@final
+class Theory:
+    def __new__(
+        cls,
+        instrument: Instrument,
+        *,
+        blend: dict[str, float],
+        components: list[str],
+        lines: dict[str, str],
+        tables: AtomicTables | None = None,
+        weights: Weights | None = None,
+    ) -> Theory: ...
+    def intensities(self, bead: ReferenceBead) -> dict[str, float]: ...
+    def coefficients(self, name: str, version: str, source: str, bead: ReferenceBead) -> CoefficientSet: ...
+    def binary(self, line: str, component: str, *, at_percent: float, fused_flux_ratio: float) -> float: ...
+    def binary_loss_free(
+        self, line: str, component: str, *, at_percent: float, fused_flux_ratio: float
+    ) -> float: ...
+    def invert(self, start: ReferenceBead, intensities: dict[str, float], *, most: int = 4) -> Inversion: ...
+    @property
+    def provenance(self) -> str: ...
+
+@final
+class Inversion:
+    @property
+    def contents_percent(self) -> dict[str, float]: ...
+    @property
+    def steps(self) -> int: ...
+    @property
+    def last_change(self) -> float: ...
+
+def overlaps(
+    wanted: dict[str, float],
+    present: list[str],
+    *,
+    tube: list[str] = ...,
+    tables: AtomicTables | None = None,
+) -> list[NearbyLine]: ...
+def not_modelled() -> list[str]: ...

@@ -28,7 +28,9 @@ mod sheet;
 mod standard;
 mod substance;
 mod table;
+mod theory;
 mod uncertainty;
+mod xray;
 
 use pyo3::prelude::*;
 
@@ -87,7 +89,13 @@ mod _core {
     #[pymodule_export]
     use super::table::{PyCodeTable, rounded};
     #[pymodule_export]
+    use super::theory::{PyInversion, PyReferenceBead, PyTheory};
+    #[pymodule_export]
     use super::uncertainty::{PyBudget, PyBudgetRow, PyValue, exact, value};
+    #[pymodule_export]
+    use super::xray::{
+        PyAtomicTables, PyGlass, PyInstrument, PyIntensities, PyNearbyLine, PySetting, PySource, not_modelled, overlaps,
+    };
     #[expect(non_upper_case_globals, reason = "the name Python gives it")]
     #[pymodule_export]
     const __version__: &str = env!("CARGO_PKG_VERSION");

@@ -56,12 +56,15 @@ pub struct MonteCarlo {
     means: Vec<f64>,
     variances: Vec<f64>,
     /// Draws them all again: what is asked of single draws is asked later, or never.
-    again: Arc<dyn Fn(&mut [f64]) -> Result<()> + Send + Sync>,
+    again: Arc<Again>,
     /// Block by block, in each the draws of one output after those of the one before; once they are asked for.
     drawn: OnceLock<Vec<f64>>,
     /// Per output in ascending order, once it is asked for.
     sorted: Vec<OnceLock<Vec<f64>>>,
 }
+
+/// Writes all draws, block by block.
+type Again = dyn Fn(&mut [f64]) -> Result<()> + Send + Sync;
 
 /// Equal moments to the last bit, of as many draws.
 impl PartialEq for MonteCarlo {
