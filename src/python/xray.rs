@@ -8,6 +8,7 @@ use crate::error::Result;
 use crate::numeric::Side;
 use crate::python::convert::{Entries, PyFinding, findings};
 use crate::python::substance::{PyWeights, weights_or_default};
+use crate::python::uncertainty::{Number, PyValue};
 use crate::substance::Element;
 use crate::xray::{
     AtomicTables, CsvTables, Geometry, Glass, Instrument, Intensities, Overlap, Panels, Setting, Source, Tube,
@@ -284,6 +285,13 @@ impl PySetting {
     /// Share of the thick primary intensity that a bead of this mass thickness gives.
     fn share_of_thick(&self, glass: &PyGlass, line: &str, g_per_cm2: f64) -> Result<f64> {
         self.0.share_of_thick(&glass.0, line, g_per_cm2)
+    }
+    /// Mass thickness of a round bead, g/cm2, and what the primary intensity of a line is to be multiplied by to be that of a
+    /// thick bead; both with the u that mass and diameter bring.
+    #[pyo3(signature = (glass, line, *, bead_g, diameter_mm))]
+    fn to_thick(&self, glass: &PyGlass, line: &str, bead_g: Number, diameter_mm: Number) -> Result<(PyValue, PyValue)> {
+        let found = self.0.to_thick(&glass.0, line, bead_g.estimate(), diameter_mm.estimate())?;
+        Ok((PyValue(found.g_per_cm2), PyValue(found.factor)))
     }
     /// A finding for each line of which a bead of this mass thickness gives less than 99 %.
     fn not_thick(&self, glass: &PyGlass, g_per_cm2: f64) -> Result<Vec<PyFinding>> {

@@ -338,16 +338,21 @@ impl Setting {
 
 /// Refuses a bead without mass.
 pub(super) fn mass_thickness(g_per_cm2: f64) -> Result<f64> {
-    crate::error::finite("Mass thickness of a bead", g_per_cm2)?;
-    if g_per_cm2 > 0.0 {
-        return Ok(g_per_cm2);
+    above_zero("Mass thickness of a bead", g_per_cm2, "g/cm2")
+}
+
+/// A measure of a bead that must be above zero.
+pub(super) fn above_zero(quantity: &str, value: f64, unit: &'static str) -> Result<f64> {
+    crate::error::finite(quantity, value)?;
+    if value > 0.0 {
+        return Ok(value);
     }
     Err(Error::NotPositive {
         code: Code::MassNotPositive,
-        quantity: "Mass thickness of a bead".to_owned(),
-        value: g_per_cm2,
-        unit: "g/cm2",
+        quantity: quantity.to_owned(),
+        value,
+        unit,
         bound: "A bead has mass on its area".to_owned(),
-        hint: "it is the mass of the bead over its area: 8.8 g on 35 mm make 0.915 g/cm2.".to_owned(),
+        hint: "its mass thickness is its mass over its area: 8.8 g on 35 mm make 0.915 g/cm2.".to_owned(),
     })
 }

@@ -23,6 +23,7 @@ mod shipped;
 mod source;
 mod tables;
 mod thickness;
+mod to_thick;
 mod tube;
 
 pub use emission::Emission;
@@ -43,4 +44,5 @@ pub use setting::Setting;
 pub use shipped::{ShippedTables, shipped_tables};
 pub use source::Source;
 pub use tables::{AtomicTables, CosterKronig, Edge, Emitted, Shell, lines_of};
+pub use to_thick::ToThick;
 pub use tube::Tube;

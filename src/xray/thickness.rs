@@ -113,7 +113,7 @@ impl Setting {
     }
 
     /// For each point of the source above the edge, `N tau/(mu' + mu'')` and `mu' + mu''`.
-    fn terms(&self, glass: &Glass, line: &str) -> Result<Vec<(f64, f64)>> {
+    pub(super) fn terms(&self, glass: &Glass, line: &str) -> Result<Vec<(f64, f64)>> {
         let place = self.place(line)?;
         let masses = self.masses(glass)?;
         let mut room = self.scratch::<f64>();
