@@ -107,16 +107,21 @@ impl Theory {
         }
         let elements = setting.elements().len();
         let (mut flux, mut parts) = (vec![0.0; elements], vec![0.0; elements * formulas.len()]);
-        let place = |element| setting.elements().iter().position(|&known| known == element).unwrap_or(0);
-        for (part, share) in &blend {
-            for (element, fraction) in element_fractions(part, weights)? {
-                flux[place(element)] += share * fraction;
+        let add = |formula: &Formula, share: f64, masses: &mut [f64]| -> Result<()> {
+            for (element, fraction) in element_fractions(formula, weights)? {
+                for (_, mass) in
+                    setting.elements().iter().zip(masses.iter_mut()).filter(|(known, _)| **known == element)
+                {
+                    *mass += share * fraction;
+                }
             }
+            Ok(())
+        };
+        for (part, share) in &blend {
+            add(part, *share, &mut flux)?;
         }
         for (formula, part) in formulas.iter().zip(parts.chunks_exact_mut(elements)) {
-            for (element, fraction) in element_fractions(formula, weights)? {
-                part[place(element)] += fraction;
-            }
+            add(formula, 1.0, part)?;
         }
         Ok(Self { setting, blend, components: formulas, flux, parts, lines: places })
     }
@@ -139,7 +144,6 @@ impl Theory {
         &self.setting
     }
 
-    /// Masses of the elements of a bead for each gram of sample, in the order of the elements of the setting.
     fn masses(&self, ratio: f64, contents: &[f64]) -> Vec<f64> {
         let mut masses: Vec<f64> = self.flux.iter().map(|mass| mass * ratio).collect();
         for (&content, part) in contents.iter().zip(self.parts.chunks_exact(masses.len())) {
@@ -148,6 +152,28 @@ impl Theory {
             }
         }
         masses
+    }
+
+    /// Masses of the elements of a bead for each gram of sample, in the order of the elements of the setting.
+    ///
+    /// # Errors
+    /// `shape.mismatch` for another number of contents.
+    ///
+    /// ```
+    /// use beadchem::matrix::{ReferenceBead, Theory};
+    /// use beadchem::substance::Weights;
+    /// use beadchem::xray::{Geometry, Instrument, Source, example_tables};
+    /// let instrument = Instrument::new(Source::monochromatic(20.0)?, Geometry::new(63.0, 40.0)?);
+    /// let lines = [("Si Ka", "SiO2")];
+    /// let theory =
+    ///     Theory::new(&example_tables()?, &Weights::ciaaw_2024(), &instrument, &[("Li2B4O7", 1.0)], &["SiO2"], &lines)?;
+    /// let masses = theory.masses_of(&ReferenceBead::new(5.0, [1.0])?)?;
+    /// assert!((masses.iter().sum::<f64>() - 6.0).abs() < 1e-12);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn masses_of(&self, bead: &ReferenceBead) -> Result<Vec<f64>> {
+        self.check(bead)?;
+        Ok(self.masses(bead.ratio(), bead.contents()))
     }
 
     /// Intensities of all lines of a thick bead, in their order.

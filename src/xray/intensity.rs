@@ -1,6 +1,7 @@
 //! Intensities of the lines of a glass.
 
 use crate::code::Code;
+use crate::composition::unit::percent_text;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::numeric::InstructionSet;
@@ -310,10 +311,10 @@ impl Setting {
             let share = chain / value.primary;
             if share > TERTIARY {
                 let text = format!(
-                    "Fluorescence of the third order, which is not computed, could add {:.1} % to {line} (allowed unsaid: {} %). \
+                    "Fluorescence of the third order, which is not computed, could add {} to {line} (unsaid is up to {}). \
                      A more dilute bead has less of it.",
-                    share * 100.0,
-                    TERTIARY * 100.0
+                    percent_text(rounded(share)),
+                    percent_text(TERTIARY)
                 );
                 findings
                     .push(Finding::new(Code::TertiaryFluorescence, line, text).with_value(share).with_bound(TERTIARY));
@@ -334,6 +335,11 @@ impl Setting {
         self.compute(&scheme, masses, None, &mut primary, &mut secondary, &mut scratch);
         secondary[0]
     }
+}
+
+/// A share for a sentence: to a tenth of a per cent.
+pub(super) fn rounded(share: f64) -> f64 {
+    (share * 1000.0).round() / 1000.0
 }
 
 /// Refuses a bead without mass.

@@ -12,7 +12,7 @@ use crate::xray::tables::{AtomicTables, CosterKronig, Edge, Emitted, Shell, abse
 
 const EV: f64 = 1000.0;
 /// Two rows nearer than this share of their energy are the two sides of a jump.
-const JUMP: f64 = 1e-6;
+const JUMP: f64 = 2e-6;
 /// The heaviest element whose lines are held.
 const HEAVIEST: u8 = 92;
 /// What lies lower is neither a line that a bead is read on nor an edge that it is cut at.

@@ -1,11 +1,12 @@
 //! How much glass a line is read from.
 
 use crate::code::Code;
+use crate::composition::unit::percent_text;
 use crate::error::{Error, Result, finite};
 use crate::finding::Finding;
 use crate::scalar::Scalar;
 use crate::xray::glass::Glass;
-use crate::xray::intensity::mass_thickness;
+use crate::xray::intensity::{mass_thickness, rounded};
 use crate::xray::setting::Setting;
 
 /// A bead that gives this share of the intensity of a very thick one counts as thick.
@@ -102,9 +103,9 @@ impl Setting {
             if share < THICK {
                 let needed = self.thick_from(glass, line)?;
                 let text = format!(
-                    "{line} gives {:.1} % of what a thick bead gives: the bead has {g_per_cm2:.3} g/cm2, 99 % need {needed:.3}. \
+                    "{line} gives {} of what a thick bead gives: the bead has {g_per_cm2:.3} g/cm2, 99 % need {needed:.3}. \
                      Its mass and area enter this line; choose a line of lower energy, or keep them constant.",
-                    share * 100.0
+                    percent_text(rounded(share))
                 );
                 findings.push(Finding::new(Code::BeadNotThick, line, text).with_value(share).with_bound(THICK));
             }

@@ -9,9 +9,8 @@ use crate::xray::geometry::{angle, sine};
 use crate::xray::lines::{Named, named};
 use crate::xray::tables::{AtomicTables, Shell};
 
-/// Density of beryllium, g/cm3.
-const BERYLLIUM: f64 = 1.848;
-const CM_PER_UM: f64 = 1e-4;
+/// Mass of beryllium, of 1.848 g/cm3, in a window of 1 um, g/cm2.
+const BERYLLIUM: f64 = 1.848e-4;
 
 /// An X-ray tube: anode, voltage, thickness of its beryllium window, and two angles from the surface of the anode.
 ///
@@ -213,7 +212,7 @@ impl Tube {
     fn window(&self, energy_kev: f64, tables: &dyn AtomicTables) -> Result<f64> {
         let beryllium = Element::from_symbol("Be")?;
         let attenuation = tables.total(beryllium, energy_kev, Side::Below)?;
-        Ok(Scalar::exp(-attenuation * BERYLLIUM * self.beryllium_um * CM_PER_UM))
+        Ok(Scalar::exp(-attenuation * BERYLLIUM * self.beryllium_um))
     }
 }
 
