@@ -56,8 +56,8 @@ pub struct CsvTables {
 impl CsvTables {
     /// Reads two tables, comma separated, with a header; lines that begin with `#` are remarks.
     ///
-    /// Mass coefficients: `element,energy_kev,total_cm2_per_g,photo_cm2_per_g`, the rows of an element together and ascending.
-    /// A jump is one energy in two rows, or in two rows nearer than two parts in a million, the lower side first.
+    /// Mass coefficients: `element,energy_kev,total_cm2_per_g,photo_cm2_per_g`, the rows of an element together and
+    /// ascending. A jump is one energy in two rows, or in two rows nearer than two parts in a million, the lower side first.
     ///
     /// Atomic parameters: `element,kind,name,shell,energy_kev,jump_ratio,fluorescence_yield,f12,f13,f23,share`. A row of
     /// kind `edge` is named K, L1, L2 or L3 and has an energy, a jump ratio and a yield; `f12` and `f13` may stand in the row

@@ -25,8 +25,8 @@ pub struct Glass {
 impl Glass {
     /// From masses of substances, in any one unit: flux, oxides of the sample, what additions leave.
     ///
-    /// Each substance brings its elements by its formula, `m_e = m n_e A_e / sum n A`; fractions are `c_e = m_e / sum m`, over
-    /// the whole mass, never over the flux. A loss on ignition is no substance of a glass and is left out.
+    /// Each substance brings its elements by its formula, `m_e = m n_e A_e / sum n A`; fractions are `c_e = m_e / sum m`,
+    /// over the whole mass, never over the flux. A loss on ignition is no substance of a glass and is left out.
     ///
     /// # Errors
     /// Those of [`Formula::parse`]; `weights.unknown`; `number.not-finite`; `number.out-of-range` for a mass below zero;

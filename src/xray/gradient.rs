@@ -1,8 +1,8 @@
 //! How intensities move with the mass of each element: the chain rule through the sums over energies, by hand.
 //!
-//! A derivative along each element by dual numbers costs as many times the value as there are elements. Here the sums are gone
-//! through once for all elements, and one matrix product spreads the result over them. A test holds it against dual numbers
-//! that are pushed through everything.
+//! A derivative along each element by dual numbers costs as many times the value as there are elements. Here the sums are
+//! gone through once for all elements, and one matrix product spreads the result over them. A test holds it against dual
+//! numbers that are pushed through everything.
 
 use crate::error::{Error, Result};
 use crate::numeric::InstructionSet;

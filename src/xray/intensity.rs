@@ -174,17 +174,18 @@ impl Setting {
     /// Primary and secondary intensity of every line from the masses of the elements of a glass, in the order of
     /// [`elements`](Self::elements); over any number, so that dual numbers give exact derivatives.
     ///
-    /// Primary: `P = c (omega p/sin psi1) sum N(E) tau(E)/(mu' + mu'')`, with `mu' = mu(E)/sin psi1`, `mu'' = mu(E_line)/sin psi2`
-    /// and, in a bead of a mass thickness t (g/cm2), each term times `1 - exp(-(mu' + mu'') t)`. Secondary, thick bead:
-    /// `S = sum_j 1/2 c (omega p/sin psi1) tau(E_j) c_j (omega p)_j sum N tau_j (ln(1 + mu'/mu_j)/mu' + ln(1 + mu''/mu_j)/mu'')/(mu' +
-    /// mu'')`, over all lines j above the edge, `mu_j = mu(E_j)`. Fractions `c` are over the whole mass of the glass.
+    /// Primary: `P = c (omega p/sin psi1) sum N(E) tau(E)/(mu' + mu'')`, with `mu' = mu(E)/sin psi1`, `mu'' = mu(E_line)/sin
+    /// psi2` and, in a bead of a mass thickness t (g/cm2), each term times `1 - exp(-(mu' + mu'') t)`. Secondary, thick bead:
+    /// `S = sum_j 1/2 c (omega p/sin psi1) tau(E_j) c_j (omega p)_j sum N tau_j (ln(1 + mu'/mu_j)/mu' + ln(1 +
+    /// mu''/mu_j)/mu'')/(mu' + mu'')`, over all lines j above the edge, `mu_j = mu(E_j)`. Fractions `c` are over the whole
+    /// mass of the glass.
     ///
     /// # Errors
     /// `shape.mismatch`. Impossible masses give no number; [`intensities`](Self::intensities) checks them.
     ///
     /// # Source
-    /// Primary: Sherman, Spectrochim. Acta 1955, 7, 283. Secondary: Shiraiwa and Fujino, Jpn. J. Appl. Phys. 1966, 5, 886 (from
-    /// memory: unconfirmed; the closed form is tested against an integral over depths).
+    /// Primary: Sherman, Spectrochim. Acta 1955, 7, 283. Secondary: Shiraiwa and Fujino, Jpn. J. Appl. Phys. 1966, 5, 886
+    /// (from memory: unconfirmed; the closed form is tested against an integral over depths).
     ///
     /// ```
     /// use beadchem::scalar::Dual;
@@ -286,8 +287,8 @@ impl Setting {
         Ok(masses)
     }
 
-    /// Lines of which fluorescence of the third order could be more than 0.5 %: for each exciting line, its part in the secondary
-    /// over the primary, times the exciting line's own secondary over primary, added up.
+    /// Lines of which fluorescence of the third order could be more than 0.5 %: for each exciting line, its part in the
+    /// secondary over the primary, times the exciting line's own secondary over primary, added up.
     fn tertiary(&self, masses: &[f64], values: &[LineIntensity]) -> Vec<Finding> {
         let second = self.scheme(self.wanted.exciters.clone());
         let mut scratch = Scratch::new(self, &second);

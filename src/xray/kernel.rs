@@ -159,7 +159,8 @@ impl Setting {
         }
     }
 
-    /// Primary and secondary intensity of each line of a scheme; `thickness` is a mass thickness in g/cm2, for the primary term.
+    /// Primary and secondary intensity of each line of a scheme; `thickness` is a mass thickness in g/cm2, for the primary
+    /// term.
     #[inline(always)]
     pub(super) fn compute<S: Scalar>(
         &self,

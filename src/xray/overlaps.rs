@@ -24,7 +24,8 @@ const EV: f64 = 1000.0;
 pub struct Overlap {
     /// The line that is disturbed.
     pub line: String,
-    /// The line that disturbs it; it need not be disturbed in turn, since that depends on which is measured and which is strong.
+    /// The line that disturbs it; it need not be disturbed in turn, since that depends on which is measured and which is
+    /// strong.
     pub by: String,
     /// The crystal order in which it does: 1, 2 or 3.
     pub order: u8,
@@ -39,10 +40,11 @@ pub struct Overlap {
 /// Lines that lie within the stated resolution of the lines wanted, by line and gap.
 ///
 /// `wanted` holds each line with its resolution in eV, full width at half height, which the caller must know: it belongs to
-/// crystal and collimator. `present` are the elements of sample, flux and additions, `tube` those of the anode. In order n a line of
-/// energy E stands where E/n is read, `gap = E/n - E_line`, both those of the strongest member of merged lines; it disturbs where `|gap| <= resolution`. Every wanted line is looked at
-/// by itself, so the direction is in the result: Cr Kb on Mn Ka does not say that Mn Ka is on Cr Kb. Tables differ by up to 6 eV in
-/// line energies; state resolutions with that in mind.
+/// crystal and collimator. `present` are the elements of sample, flux and additions, `tube` those of the anode. In order n a
+/// line of energy E stands where E/n is read, `gap = E/n - E_line`, both those of the strongest member of merged lines; it
+/// disturbs where `|gap| <= resolution`. Every wanted line is looked at by itself, so the direction is in the result: Cr Kb
+/// on Mn Ka does not say that Mn Ka is on Cr Kb. Tables differ by up to 6 eV in line energies; state resolutions with that in
+/// mind.
 ///
 /// # Errors
 /// `line.not-tabulated`; `element.not-tabulated`; `weights.unknown`; `resolution.unstated` for a resolution that is not

@@ -77,13 +77,13 @@ pub struct Setting {
 impl Setting {
     /// A setting for glasses made of these substances ("Li2B4O7", "Fe2O3"), and these lines ("Fe Ka") of them.
     ///
-    /// Every line of every element is an exciting line where it lies at 1 keV or above (the lowest energy of the panels), has 1e-4
-    /// photons or more for each vacancy of its shell and 0.003 or more of that shell's radiation.
+    /// Every line of every element is an exciting line where it lies at 1 keV or above (the lowest energy of the panels), has
+    /// 1e-4 photons or more for each vacancy of its shell and 0.003 or more of that shell's radiation.
     ///
     /// # Errors
-    /// Those of [`Formula::parse`]; `weights.unknown`; `element.not-tabulated`, also for a line whose element is in no substance;
-    /// `energy.not-tabulated`; `line.not-tabulated` with the lines there are; `line.not-excited` with edge and source;
-    /// `line.doubled`.
+    /// Those of [`Formula::parse`]; `weights.unknown`; `element.not-tabulated`, also for a line whose element is in no
+    /// substance; `energy.not-tabulated`; `line.not-tabulated` with the lines there are; `line.not-excited` with edge and
+    /// source; `line.doubled`.
     ///
     /// ```
     /// use beadchem::substance::Weights;

@@ -45,9 +45,9 @@ struct Held {
 
 /// Mass coefficients and lines of lithium to uranium, 0.1 to 800 keV.
 ///
-/// Merged lines: Ka is K-L3 with K-L2, Kb K-M3 with K-M2 and K-N2,3, La L3-M5 with L3-M4, Lb2 L3-N4,5; energies are means weighted
-/// by rate. Held besides: Ll, Lb1, Lg1, Lb3, Lb4. M lines are left out, since their shares are incomplete. Expect 5 % of doubt in
-/// coefficients of light elements below 20 keV: other tables differ by so much.
+/// Merged lines: Ka is K-L3 with K-L2, Kb K-M3 with K-M2 and K-N2,3, La L3-M5 with L3-M4, Lb2 L3-N4,5; energies are means
+/// weighted by rate. Held besides: Ll, Lb1, Lg1, Lb3, Lb4. M lines are left out, since their shares are incomplete. Expect 5
+/// % of doubt in coefficients of light elements below 20 keV: other tables differ by so much.
 ///
 /// ```
 /// use beadchem::{numeric::Side, substance::Element, xray::{AtomicTables, shipped_tables}};
@@ -66,9 +66,9 @@ pub struct ShippedTables {
 /// `atomic-tables.fault` where the data of this build are damaged.
 ///
 /// # Source
-/// Elam, Ravel, Sieber, Radiat. Phys. Chem. 2002, 63, 121, as the crate xraydb 0.4.1 holds them. In place of its own: K fluorescence
-/// yields of Na to Mn after Hubbell et al., J. Phys. Chem. Ref. Data 1994, 23, 339, and the shares of K-beta of P, S and Cl after
-/// Krause et al., ORNL-5399 (1978); how these were read stands in `published.csv` beside the source.
+/// Elam, Ravel, Sieber, Radiat. Phys. Chem. 2002, 63, 121, as the crate xraydb 0.4.1 holds them. In place of its own: K
+/// fluorescence yields of Na to Mn after Hubbell et al., J. Phys. Chem. Ref. Data 1994, 23, 339, and the shares of K-beta of
+/// P, S and Cl after Krause et al., ORNL-5399 (1978); how these were read stands in `published.csv` beside the source.
 ///
 /// ```
 /// use beadchem::{substance::Element, xray::{AtomicTables, shipped_tables}};

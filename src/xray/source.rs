@@ -57,8 +57,8 @@ impl Source {
     /// line; an energy given twice is a jump) and its lines (keV, photons). Either may be empty.
     ///
     /// # Errors
-    /// `source.impossible` where there is neither continuum nor line, an energy or a number of photons is not above 0 (a point of a
-    /// continuum may be 0), or the points are not in order; `number.not-finite`.
+    /// `source.impossible` where there is neither continuum nor line, an energy or a number of photons is not above 0 (a
+    /// point of a continuum may be 0), or the points are not in order; `number.not-finite`.
     ///
     /// ```
     /// use beadchem::xray::Source;
@@ -127,8 +127,8 @@ impl Source {
         if let Kind::Tube(tube) = &self.0 { Some(tube.anode()) } else { None }
     }
 
-    /// Energies and numbers of photons, by ascending energy: points of the continuum on panels that end at these cuts and at every
-    /// edge and jump of the anode, and lines.
+    /// Energies and numbers of photons, by ascending energy: points of the continuum on panels that end at these cuts and at
+    /// every edge and jump of the anode, and lines.
     ///
     /// # Errors
     /// `element.not-tabulated`; `energy.not-tabulated`, also where the tables end below the highest energy of the source.

@@ -247,8 +247,8 @@ pub fn lines_of(tables: &dyn AtomicTables, element: Element) -> Result<Vec<Strin
     Ok(lines.iter().map(|line| format!("{} {}", element.symbol(), line.name)).collect())
 }
 
-/// How the photoelectric coefficient of an element is shared out to its shells at an energy, in the order of [`Shell::ALL`], with
-/// the vacancies that move within the L shell added; in parts of that coefficient.
+/// How the photoelectric coefficient of an element is shared out to its shells at an energy, in the order of [`Shell::ALL`],
+/// with the vacancies that move within the L shell added; in parts of that coefficient.
 ///
 /// From the highest edge down, a shell takes `1 - 1/r` of what is left where the energy is above its edge. A shell whose
 /// edge the photon does not pass gets nothing, moved vacancies included.

@@ -17,10 +17,12 @@ const STEPS: usize = 200;
 const SETTLED: f64 = 1e-13;
 
 impl Setting {
-    /// The mass thickness, g/cm2, at which a bead gives 99 % of the primary intensity that a very thick bead of this glass gives.
+    /// The mass thickness, g/cm2, at which a bead gives 99 % of the primary intensity that a very thick bead of this glass
+    /// gives.
     ///
-    /// The solution t of `sum W exp(-(mu' + mu'') t) = 0.01 sum W` over the spectrum, `W = N tau/(mu' + mu'')`. Times ten over the
-    /// density in g/cm3 it is a thickness in mm. The way out alone, `4.605 sin psi2/mu(E_line)`, is 5 to 50 % too large.
+    /// The solution t of `sum W exp(-(mu' + mu'') t) = 0.01 sum W` over the spectrum, `W = N tau/(mu' + mu'')`. Times ten
+    /// over the density in g/cm3 it is a thickness in mm. The way out alone, `4.605 sin psi2/mu(E_line)`, is 5 to 50 % too
+    /// large.
     ///
     /// # Errors
     /// `line.not-tabulated`; `element.not-tabulated`; the element of the line need not be in the glass.

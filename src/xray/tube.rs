@@ -19,14 +19,14 @@ const BERYLLIUM: f64 = 1.848e-4;
 /// `A = 2 tau(E) rz sin(phi)/sin(eps)` with the photoelectric coefficient of the anode, `T = exp(-mu_Be 1.848 g/cm3 t)`.
 ///
 /// Depth of production, g/cm2: `rz = rzm ln U (0.49269 - 1.0987 h + 0.78557 h^2)/(0.70256 - 1.09865 h + 1.0046 h^2 + ln U)`,
-/// `rzm = (M/Z)(0.787e-5 sqrt(J) E0^1.5 + 0.735e-6 E0^2)`, `J = 0.0135 Z`,
-/// `h = E0^m (0.1904 - 0.2236 ln Z + 0.1292 ln^2 Z - 0.0149 ln^3 Z)`, `m = 0.1382 - 0.9211/sqrt(Z)`; U is E0/E for the continuum,
-/// E0 over the edge for a line; M is the atomic weight.
+/// `rzm = (M/Z)(0.787e-5 sqrt(J) E0^1.5 + 0.735e-6 E0^2)`, `J = 0.0135 Z`, `h = E0^m (0.1904 - 0.2236 ln Z + 0.1292 ln^2 Z -
+/// 0.0149 ln^3 Z)`, `m = 0.1382 - 0.9211/sqrt(Z)`; U is E0/E for the continuum, E0 over the edge for a line; M is the atomic
+/// weight.
 ///
-/// Lines, photons s-1 sr-1 mA-1: `N = C (1/S) R omega p f T`, `k = U ln U + 1 - U`,
-/// `1/S = (z b/Z) k [1 + 16.05 sqrt(J/E_edge)(sqrt(U) ln U + 2(1 - sqrt(U)))/k]` with z b of 2 and 0.35 for K, 8 and 0.25 for L,
-/// `R = 1 - 0.0081517 Z + 3.613e-5 Z^2 + 0.009583 Z exp(-U) + 0.001141 E0`; C is 5e13 for K, 0.71e13, 2.70e13 and
-/// `4.94e13 (-0.4814 + 0.03781 Z - 2.413e-4 Z^2)` for L1, L2 and L3.
+/// Lines, photons s-1 sr-1 mA-1: `N = C (1/S) R omega p f T`, `k = U ln U + 1 - U`, `1/S = (z b/Z) k [1 + 16.05
+/// sqrt(J/E_edge)(sqrt(U) ln U + 2(1 - sqrt(U)))/k]` with z b of 2 and 0.35 for K, 8 and 0.25 for L, `R = 1 - 0.0081517 Z +
+/// 3.613e-5 Z^2 + 0.009583 Z exp(-U) + 0.001141 E0`; C is 5e13 for K, 0.71e13, 2.70e13 and `4.94e13 (-0.4814 + 0.03781 Z -
+/// 2.413e-4 Z^2)` for L1, L2 and L3.
 ///
 /// # Source
 /// Ebel, X-Ray Spectrom. 1999, 28, 255 and 2003, 32, 46; depths after Love and Scott. Every constant is from memory:
@@ -47,8 +47,8 @@ pub struct Tube {
 }
 
 impl Tube {
-    /// A tube of this anode at this voltage behind so much beryllium; electrons come in at 90 deg, photons leave at 45 deg, until
-    /// [`with_angles`](Self::with_angles) says otherwise.
+    /// A tube of this anode at this voltage behind so much beryllium; electrons come in at 90 deg, photons leave at 45 deg,
+    /// until [`with_angles`](Self::with_angles) says otherwise.
     ///
     /// # Errors
     /// `weights.unknown`; `source.impossible` unless voltage and window are above 0; `number.not-finite`.
