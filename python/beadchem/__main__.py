@@ -13,14 +13,17 @@ from beadchem._out import out as printed
 def _demo(out: Path | None) -> int:
     from beadchem.demo import evaluate, load_day
     from beadchem.demo import report
+    from beadchem.demo.light import shine
 
-    day = evaluate(load_day())
-    printed([report.text(day).removesuffix("\n")])
+    stored = load_day()
+    day = evaluate(stored)
+    light = shine(stored, report.clean(day))
+    printed([report.text(day, light).removesuffix("\n")])
     if out is not None:
         try:
             out.mkdir(parents=True, exist_ok=True)
             for name, content in [
-                ("report.html", report.to_html(day)),
+                ("report.html", report.to_html(day, light)),
                 ("results.csv", report.to_csv(day)),
                 ("results.json", report.to_json(day)),
             ]:

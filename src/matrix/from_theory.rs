@@ -380,6 +380,51 @@ impl Theory {
         })
     }
 
+    /// What an instrument makes of a computed intensity, line by line: measured over computed, the mean over beads of known
+    /// contents. One gravimetric bead is enough; more average their certificates and weighings. Measured intensities divided by it
+    /// are what [`invert`](Self::invert) takes.
+    ///
+    /// # Errors
+    /// `shape.mismatch` without a bead, or for intensities of another number than the lines; `analyte.zero` for a bead
+    /// without the analyte of a line; `number.not-finite`.
+    ///
+    /// ```
+    /// use beadchem::matrix::{ReferenceBead, Theory};
+    /// use beadchem::substance::Weights;
+    /// use beadchem::xray::{Geometry, Instrument, Source, example_tables};
+    /// let instrument = Instrument::new(Source::monochromatic(20.0)?, Geometry::new(63.0, 40.0)?);
+    /// let (tables, weights, lines) = (example_tables()?, Weights::ciaaw_2024(), [("Si Ka", "SiO2")]);
+    /// let theory = Theory::new(&tables, &weights, &instrument, &[("Li2B4O7", 1.0)], &["SiO2"], &lines)?;
+    /// let bead = ReferenceBead::new(5.0, [1.0])?;
+    /// let counted: Vec<f64> = theory.intensities(&bead)?.iter().map(|computed| 0.25 * computed).collect();
+    /// assert!((theory.scales(&[(bead, counted)])?[0] - 0.25).abs() < 1e-12);
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    pub fn scales(&self, measured: &[(ReferenceBead, Vec<f64>)]) -> Result<Vec<f64>> {
+        if measured.is_empty() {
+            return Err(Error::shape("Beads of known contents", 1, 0, "A scale needs at least one."));
+        }
+        let mut scales = vec![0.0; self.lines.len()];
+        for (bead, intensities) in measured {
+            self.check(bead)?;
+            if intensities.len() != scales.len() {
+                let hint = "Give one intensity for each line, in their order.";
+                return Err(Error::shape("Intensities", scales.len(), intensities.len(), hint));
+            }
+            for (line, analyte) in &self.lines {
+                self.above_zero(line, *analyte, bead.contents()[*analyte])?;
+            }
+            for ((scale, computed), measured) in scales.iter_mut().zip(self.intensities(bead)?).zip(intensities) {
+                *scale += measured / computed;
+            }
+        }
+        for (scale, (line, _)) in scales.iter_mut().zip(&self.lines) {
+            *scale /= measured.len() as f64;
+            finite(&format!("Scale of {line}"), *scale)?;
+        }
+        Ok(scales)
+    }
+
     /// The contents a bead is computed at: traces in place of nothing and less.
     fn centre(&self, contents: &[f64]) -> Vec<f64> {
         let mut centre = contents.to_vec();

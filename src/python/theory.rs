@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use pyo3::prelude::*;
 
+use crate::code::Code;
 use crate::composition::Unit;
 use crate::error::{Error, Result};
 use crate::matrix::{Inversion, Label, ReferenceBead, Theory};
@@ -95,6 +96,23 @@ pub(super) struct PyTheory {
 }
 
 impl PyTheory {
+    /// Intensities in the order of the lines.
+    fn by_line(&self, given: &Entries<String, f64>) -> Result<Vec<f64>> {
+        let lines = self.theory.setting().lines();
+        if let Some((name, _)) = given.0.iter().find(|(name, _)| !lines.contains(&name.as_str())) {
+            return Err(Error::word("Line of the theory", name, &lines));
+        }
+        let of = |line: &&str| {
+            let held = given.0.iter().find(|(name, _)| name == line).map(|(_, value)| *value);
+            held.ok_or_else(|| Error::Missing {
+                code: Code::LineUnknown,
+                quantity: format!("The intensity of {line}"),
+                place: String::new(),
+                hint: "Give one for each line of the theory.".to_owned(),
+            })
+        };
+        lines.iter().map(of).collect()
+    }
     fn bead(&self, bead: &PyReferenceBead) -> Result<ReferenceBead> {
         bead.bead(&self.components.iter().map(String::as_str).collect::<Vec<_>>())
     }
@@ -148,24 +166,20 @@ impl PyTheory {
     fn binary_loss_free(&self, line: &str, component: &str, at_percent: f64, fused_flux_ratio: f64) -> Result<f64> {
         self.theory.binary_loss_free(line, component, Unit::Percent.fraction(at_percent), fused_flux_ratio)
     }
+    /// Measured over computed intensity by line, the mean over beads of known contents; one gravimetric bead is enough. What is
+    /// measured, divided by it, is what `invert` takes.
+    fn scales(&self, measured: Vec<(PyRef<'_, PyReferenceBead>, Entries<String, f64>)>) -> Result<BTreeMap<&str, f64>> {
+        let bead = |(bead, intensities): &(PyRef<'_, PyReferenceBead>, Entries<String, f64>)| {
+            Ok((self.bead(bead)?, self.by_line(intensities)?))
+        };
+        let beads = measured.iter().map(bead).collect::<Result<Vec<_>>>()?;
+        Ok(self.theory.setting().lines().into_iter().zip(self.theory.scales(&beads)?).collect())
+    }
     /// Contents from intensities in the units of `intensities`, without coefficients: from the bead `start`, at most so many steps.
     #[pyo3(signature = (start, intensities, *, most=4))]
     fn invert(&self, start: &PyReferenceBead, intensities: Entries<String, f64>, most: i64) -> Result<PyInversion> {
         let most = super::convert::count("Steps of an inversion", most)?;
-        let lines = self.theory.setting().lines();
-        let mut measured = Vec::with_capacity(lines.len());
-        for line in &lines {
-            let held = intensities.0.iter().find(|(name, _)| name == line).map(|(_, value)| *value);
-            measured.push(held.ok_or_else(|| Error::Missing {
-                code: crate::code::Code::LineUnknown,
-                quantity: format!("The intensity of {line}"),
-                place: String::new(),
-                hint: "Give one for each line of the theory.".to_owned(),
-            })?);
-        }
-        if let Some((name, _)) = intensities.0.iter().find(|(name, _)| !lines.contains(&name.as_str())) {
-            return Err(Error::word("Line of the theory", name, &lines));
-        }
+        let measured = self.by_line(&intensities)?;
         let found = self.theory.invert(&self.bead(start)?, &measured, most)?;
         Ok(PyInversion { found, components: self.components.clone() })
     }

@@ -4,7 +4,7 @@ use crate::code::Code;
 use crate::error::{Error, Result};
 use crate::numeric::{Scale, Side, Table};
 use crate::substance::Element;
-use crate::xray::tables::{AtomicTables, CosterKronig, Edge, Emitted, Shell, absent, outside};
+use crate::xray::tables::{AtomicTables, CosterKronig, Edge, Emitted, IN_TABLES, Shell, absent, outside};
 
 /// Two rows nearer than this share of their energy are the two sides of a jump.
 const JUMP: f64 = 2e-6;
@@ -92,7 +92,7 @@ impl CsvTables {
 
     fn held(&self, element: Element) -> Result<&Held> {
         let found = self.elements.iter().find(|held| held.element == element);
-        found.ok_or_else(|| absent(element, &self.elements()))
+        found.ok_or_else(|| absent(IN_TABLES, element, &self.elements()))
     }
 }
 

@@ -9,6 +9,7 @@ use crate::scalar::Scalar;
 use crate::xray::glass::Glass;
 use crate::xray::kernel::{Scheme, Scratch};
 use crate::xray::setting::Setting;
+use crate::xray::tables::{IN_SETTING, absent};
 
 /// Fluorescence of the third order above this share of a line is told.
 const TERTIARY: f64 = 0.005;
@@ -282,7 +283,7 @@ impl Setting {
         let mut masses = vec![0.0; self.elements.len()];
         for (&element, &mass) in glass.elements().iter().zip(glass.masses()) {
             let place = self.elements.iter().position(|&known| known == element);
-            masses[place.ok_or_else(|| crate::xray::tables::absent(element, &self.elements))?] = mass;
+            masses[place.ok_or_else(|| absent(IN_SETTING, element, &self.elements))?] = mass;
         }
         Ok(masses)
     }

@@ -8,7 +8,7 @@ use crate::xray::instrument::Instrument;
 use crate::xray::kernel::Scheme;
 use crate::xray::lines::{Named, find, named};
 use crate::xray::source::cuts_of;
-use crate::xray::tables::{AtomicTables, absent, vacancies};
+use crate::xray::tables::{AtomicTables, IN_SETTING, absent, vacancies};
 
 /// A line excites others only with so many photons for each vacancy of its shell.
 const EXCITING: f64 = 1e-4;
@@ -157,7 +157,7 @@ impl Setting {
                 return Err(not_excited(&line, &self.instrument, highest));
             }
             let element = self.elements.iter().position(|&known| known == line.element);
-            let element = element.ok_or_else(|| absent(line.element, &self.elements))?;
+            let element = element.ok_or_else(|| absent(IN_SETTING, line.element, &self.elements))?;
             let known = self.rays.iter().position(|ray| ray.named.name == line.name);
             let place = known.unwrap_or(self.rays.len());
             if targets.contains(&place) {

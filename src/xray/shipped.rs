@@ -8,7 +8,7 @@ use crate::code::Code;
 use crate::error::{Error, Result};
 use crate::numeric::Side;
 use crate::substance::Element;
-use crate::xray::tables::{AtomicTables, CosterKronig, Edge, Emitted, Shell, absent, outside};
+use crate::xray::tables::{AtomicTables, CosterKronig, Edge, Emitted, IN_TABLES, Shell, absent, outside};
 
 const EV: f64 = 1000.0;
 /// Two rows nearer than this share of their energy are the two sides of a jump.
@@ -97,7 +97,7 @@ impl ShippedTables {
 
     fn held(&self, element: Element) -> Result<&Held> {
         let found = self.elements.iter().find(|held| held.element == element);
-        found.ok_or_else(|| absent(element, &self.elements()))
+        found.ok_or_else(|| absent(IN_TABLES, element, &self.elements()))
     }
 
     fn coefficient(&self, element: Element, energy_kev: f64, side: Side, kind: CrossSectionKind) -> Result<f64> {

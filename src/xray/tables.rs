@@ -266,12 +266,16 @@ pub(super) fn vacancies(edges: &[Edge], coster_kronig: &CosterKronig, energy_kev
     [k, l1, l2 + f12 * l1, l3 + f23 * l2 + (f13 + f12 * f23) * l1]
 }
 
-/// An element that the tables lack.
-pub(super) fn absent(element: Element, held: &[Element]) -> Error {
+/// Where an element was looked for.
+pub(super) const IN_TABLES: &str = "In these atomic tables";
+pub(super) const IN_SETTING: &str = "Among the substances of this instrument setting";
+
+/// An element that is not there.
+pub(super) fn absent(where_asked: &str, element: Element, held: &[Element]) -> Error {
     let held: Vec<&str> = held.iter().map(|element| element.symbol()).collect();
     Error::Unknown {
         code: Code::ElementNotTabulated,
-        what: "In these atomic tables the element".to_owned(),
+        what: format!("{where_asked} the element"),
         given: element.symbol().to_owned(),
         hint: format!("They hold: {}.", held.join(", ")),
     }

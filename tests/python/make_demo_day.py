@@ -212,6 +212,13 @@ def standard_beads(draw, spectrometer, read, true_loss, retained):
     return standards
 
 
+INSTRUMENT = {"anode": "Rh", "kv": 50, "beryllium_um": 125, "electrons_deg": 90, "tube_take_off_deg": 45,
+              "incidence_deg": 63, "take_off_deg": 40, "mould_mm": [35.0, 0.1],
+              "depth_lines": ["Fe Ka", "Sn La", "Sn Ka"], "tin_percent": 0.05,
+              "resolution_ev": {"Mg Ka": 30.0, "Al Ka": 25.0, "Mn Ka": 60.0},
+              "present": ["Fe", "Mn", "Si", "Al", "Ca", "Mg", "Zn", "S", "Na", "Br", "Cr"]}
+
+
 def make_day(seed):
     draw = random.Random(seed)
     balance = draw.gauss(0.0, U_BALANCE)
@@ -348,7 +355,7 @@ def make_day(seed):
                              "minutes_before_pouring": 3.0},
            "balance": {"u_g": U_MASS, "shared_u_g": U_BALANCE},
            "materials": DECLARED, "counting_s": TIMES, "monitor": spectrometer.monitor,
-           "coefficients": coefficient_documents(),
+           "coefficients": coefficient_documents(), "instrument": INSTRUMENT,
            "method": {"name": "Fenwick Hollow", "version": "2026-1", "source": "invented",
                       "dead_time_s": [DEAD, U_DEAD], "overlaps": [["Al Ka", "Br Ka", *spectrometer.overlap]]},
            "older_methods": {"2025-4": "as 2026-1, before the overlap of bromine was measured; invented"},

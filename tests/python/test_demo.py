@@ -172,9 +172,10 @@ def test_command_prints_and_writes(tmp_path: pathlib.Path) -> None:
         (bead,) = [bead for bead in results if bead["bead"] == row["bead"]]
         assert float(row["w_percent"]) == bead["w_percent"][row["analyte"]]
     page = (tmp_path / "report.html").read_text()
-    # the first clean bead of each material and every bead with a finding; samples, calibration, drift, derivation, cautions, notes
+    # the first clean bead of each material and every bead with a finding; samples, calibration, drift, derivation, first
+    # principles, cautions, notes
     flagged = {bead.name for bead in evaluate(load_day()).beads if bead.findings}
-    assert page.count("<section") == 3 + len(flagged) + 6 and "http" not in page
+    assert page.count("<section") == 3 + len(flagged) + 7 and "http" not in page
     assert page.count("<svg") == 9 and "How one number came about" in page and "Calibration from three standards" in page
 
 

@@ -344,6 +344,12 @@ class _Bench:
         return [] if finding is None else [finding]
 
 
+def evaluate_bead(day: dict[str, Any], name: str) -> Bead:
+    """One bead of a day from its weighings to the ordered result."""
+    row = next(row for row in day["beads"] if row["bead"] == name)
+    return _Bench(day).bead(row)
+
+
 def evaluate(day: dict[str, Any]) -> Day:
     """Takes every bead of a day from its weighings to the ordered result, and says what was found."""
     bench = _Bench(day)

@@ -11,6 +11,8 @@ from collections.abc import Sequence
 import beadchem as bc
 from beadchem._page import page
 from beadchem.demo import Bead, Day, Moved
+from beadchem.demo.light import RESULTS, Light, rows_of_coefficients
+from beadchem.demo.light import text as light_text
 
 INTRODUCTION = (
     "Fenwick Hollow, one day, 24 beads of three materials, from counted intensities: evaluation (a). The prospect, its "
@@ -79,16 +81,21 @@ def _drift_text(day: Day) -> str:
     return "\n".join([*lines, _drift_verdict(day)])
 
 
-def _shown(day: Day) -> list[Bead]:
-    """The beads printed in full: the first clean one of each material, and every one with a finding."""
-    clean: dict[str, Bead] = {}
+def clean(day: Day) -> list[Bead]:
+    """The first bead of each material of which nothing is found."""
+    first: dict[str, Bead] = {}
     for bead in day.beads:
         if not bead.findings:
-            clean.setdefault(bead.material, bead)
-    return [bead for bead in day.beads if bead.findings or bead in clean.values()]
+            first.setdefault(bead.material, bead)
+    return list(first.values())
 
 
-def text(day: Day) -> str:
+def _shown(day: Day) -> list[Bead]:
+    """The beads printed in full: the first clean one of each material, and every one with a finding."""
+    return [bead for bead in day.beads if bead.findings or bead in clean(day)]
+
+
+def text(day: Day, light: Light) -> str:
     """The whole report for a terminal."""
     lines = [INTRODUCTION, ""]
     for bead in day.beads:
@@ -105,6 +112,7 @@ def text(day: Day) -> str:
         parts.append(f"{heading}\n{'=' * len(heading)}\n{_summary(bead)}\n{bead.verdict!r}")
         parts += [f"- {said}" for said in [*bead.findings, *bead.remarks]]
         parts += [repr(bead.sample), repr(bead.closure), repr(bead.budget), repr(bead.mass_check)]
+    parts.append(light_text(light))
     cautions = [f"- {finding}" for finding in day.cautions]
     notes = [f"- {finding}" for finding in day.notes]
     parts.append("Cautions (local codes and licensed practice come first)\n" + "\n".join(cautions))
@@ -201,7 +209,55 @@ def _of_drift(day: Day) -> str:
     return f"<section><h2>Drift of the day</h2>{said}{_table(head, rows)}</section>"
 
 
-def to_html(day: Day) -> str:
+def _number(text: str) -> str:
+    return f'<td class="n">{text.replace("-", "&minus;")}</td>'
+
+
+def _of_light(light: Light) -> str:
+    """Coefficients, results, depths and neighbours as tables."""
+    coefficients = [
+        f"<tr><th>{line}</th>"
+        + "".join(_number(f"{computed:.3f}") + _number(f"{computed - stored:+.3f}") for _, stored, computed in row)
+        + "</tr>"
+        for line, row in rows_of_coefficients(light)
+    ]
+    names = [cell for name in light.stored.components for cell in (name, "less stored")]
+    moved = [
+        f"<tr><th>{it.bead} {it.analyte}</th>" + _number(f"{it.stored:.3f}") + _number(f"{it.computed:.3f}")
+        + _number(f"{it.computed - it.stored:+.3f}") + _number(f"{it.u:.3f}") + "</tr>"
+        for it in light.moved
+    ]
+    depths = [
+        f"<tr><th>{it.line}</th>" + _number(f"{it.thick_from:.4f}") + _number(f"{100 * it.share:.2f}")
+        + _number(f"{it.factor.value:.4f}") + _number(f"{it.factor.u:.4f}") + "</tr>"
+        for it in light.depths
+    ]
+    nearby = [
+        f"<tr><th>{it.line}</th>" + _number(it.by + (" of the tube" if it.of_tube else "")) + _number(str(it.order))
+        + _number(f"{it.gap_ev:+.0f}") + "</tr>"
+        for it in light.nearby
+    ]
+    weighed = light.g_per_cm2
+    return "".join(
+        [
+            "<section id='light'><h2>The setup from first principles</h2>",
+            f"<p>Computed for {html.escape(light.provenance)}.</p>",
+            f"<p>Influence coefficients of class {html.escape(light.computed.name)}, and how far each is from the one stored.</p>",
+            _table(["line", *names], coefficients),
+            f"<p>{' '.join(RESULTS)}</p>",
+            _table(["result", "stored", "computed", "moved", "u"], moved),
+            f"<p>Bead {light.bead} has {weighed.value:.4f} g/cm2 (u {weighed.u:.4f}): from where a line would be thick (99 %), how "
+            "much of a thick bead it gives here, and the factor to that.</p>",
+            _table(["line", "thick from, g/cm2", "here, %", "factor", "u"], depths),
+            _items(light.not_thick),
+            "<p>Lines on lines, within the resolution of each, in orders 1 to 3.</p>",
+            _table(["line", "by", "order", "gap, eV"], nearby),
+            f"<p>Not computed:</p>{_items(light.left_out)}</section>",
+        ]
+    )
+
+
+def to_html(day: Day, light: Light) -> str:
     """The whole report as one page that needs nothing from outside."""
     out = [f"<p>{html.escape(INTRODUCTION)}</p>", _overview(day), f"<p>{html.escape(_chance(day))}</p>", _of_samples(day)]
     heading, derivation = _explained(day)
@@ -213,6 +269,7 @@ def to_html(day: Day) -> str:
         out.append(f'<p class="figures">{html.escape(_summary(bead))}<br>{html.escape(repr(bead.verdict))}</p>')
         out += [_items([*bead.findings, *bead.remarks]), bead.sample._repr_html_(), bead.closure._repr_html_()]
         out += [bead.budget._repr_html_(), bead.mass_check._repr_html_(), "</section>"]
+    out.append(_of_light(light))
     out.append(f"<section><h2>Cautions: local codes and licensed practice come first</h2>{_items(day.cautions)}</section>")
     out.append(f"<section><h2>Notes</h2>{_items(day.notes)}</section>")
     return page("Fenwick Hollow", out, style=_STYLE)
