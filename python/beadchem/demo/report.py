@@ -125,7 +125,7 @@ _STYLE = (
     "div.day th,div.day td{text-align:left;vertical-align:top;padding:.25em .75em;font-weight:normal}"
     "div.day thead th{font-weight:600;border-bottom:1px solid}div.day tbody tr+tr>*{border-top:1px solid #ddd}"
     "div.day th.n{text-align:right}div.day td.n{text-align:right;white-space:nowrap;font-variant-numeric:tabular-nums}a{color:inherit}"
-    "div.day svg{display:block;margin-left:auto}#calibration tbody>*>*{white-space:nowrap}"
+    "div.day svg{display:block;margin-left:auto}#calibration tbody>*>*,#light tbody th{white-space:nowrap}"
     "div.day th div,div.day td.n div{font-size:.85em;opacity:.75;white-space:nowrap}div.day b{font-weight:600}"
     "@media(max-width:34em){div.day th,div.day td{padding:.2em .4em}}"
 )
@@ -209,19 +209,19 @@ def _of_drift(day: Day) -> str:
     return f"<section><h2>Drift of the day</h2>{said}{_table(head, rows)}</section>"
 
 
-def _number(text: str) -> str:
-    return f'<td class="n">{text.replace("-", "&minus;")}</td>'
+def _number(text: str, below: str = "") -> str:
+    small = f"<div>{below}</div>" if below else ""
+    return f'<td class="n">{text}{small}</td>'.replace("-", "&minus;")
 
 
 def _of_light(light: Light) -> str:
     """Coefficients, results, depths and neighbours as tables."""
     coefficients = [
         f"<tr><th>{line}</th>"
-        + "".join(_number(f"{computed:.3f}") + _number(f"{computed - stored:+.3f}") for _, stored, computed in row)
+        + "".join(_number(f"{computed:.3f}", f"{computed - stored:+.3f}") for _, stored, computed in row)
         + "</tr>"
         for line, row in rows_of_coefficients(light)
     ]
-    names = [cell for name in light.stored.components for cell in (name, "less stored")]
     moved = [
         f"<tr><th>{it.bead} {it.analyte}</th>" + _number(f"{it.stored:.3f}") + _number(f"{it.computed:.3f}")
         + _number(f"{it.computed - it.stored:+.3f}") + _number(f"{it.u:.3f}") + "</tr>"
@@ -242,8 +242,8 @@ def _of_light(light: Light) -> str:
         [
             "<section id='light'><h2>The setup from first principles</h2>",
             f"<p>Computed for {html.escape(light.provenance)}.</p>",
-            f"<p>Influence coefficients of class {html.escape(light.computed.name)}, and how far each is from the one stored.</p>",
-            _table(["line", *names], coefficients),
+            f"<p>Influence coefficients of class {html.escape(light.computed.name)}, and below each how far it is from the one stored.</p>",
+            _table(["line", *light.stored.components], coefficients),
             f"<p>{' '.join(RESULTS)}</p>",
             _table(["result", "stored", "computed", "moved", "u"], moved),
             f"<p>Bead {light.bead} has {weighed.value:.4f} g/cm2 (u {weighed.u:.4f}): from where a line would be thick (99 %), how "

@@ -66,12 +66,8 @@ impl Closure {
         moves.sort_by(|a, b| b.moves_total.total_cmp(&a.moves_total));
         const SHOWN: usize = 5;
         for sensitivity in moves.into_iter().take(SHOWN) {
-            table = table.note(format!(
-                "dT/dx of {} is {:.3}: one u of it moves the total by {}",
-                sensitivity.input,
-                sensitivity.derivative,
-                percent_short(sensitivity.moves_total)
-            ));
+            let moved = percent_short(sensitivity.moves_total);
+            table = table.note(format!("one u of {} moves the total by {moved}", sensitivity.input));
         }
         self.findings.iter().fold(table, |table, finding| table.note(finding.to_string()))
     }
