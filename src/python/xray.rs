@@ -12,7 +12,7 @@ use crate::python::uncertainty::{Number, PyValue};
 use crate::substance::Element;
 use crate::xray::{
     AtomicTables, CsvTables, Geometry, Glass, Instrument, Intensities, Overlap, Panels, Setting, Source, Tube,
-    lines_of, shipped_tables,
+    shipped_tables,
 };
 
 /// What is known of elements: mass coefficients, edges, yields, lines. Made by `shipped` or `from_csv`.
@@ -83,14 +83,20 @@ impl PyAtomicTables {
     fn photoelectric(&self, element: &str, energy_kev: f64) -> Result<f64> {
         self.tables().photo(Element::from_symbol(element)?, energy_kev, Side::Below)
     }
-    /// Energies of the edges of an element by shell, keV.
-    fn edges_kev(&self, element: &str) -> Result<std::collections::BTreeMap<&'static str, f64>> {
-        let edges = self.tables().edges(Element::from_symbol(element)?)?;
-        Ok(edges.into_iter().map(|edge| (edge.shell.word(), edge.energy_kev)).collect())
+    /// Edges of an element: shell, energy in keV, jump ratio, fluorescence yield.
+    fn edges(&self, element: &str) -> Result<Vec<(&'static str, f64, f64, f64)>> {
+        let edges = self.tables().edges(Element::from_symbol(element)?)?.into_iter();
+        Ok(edges.map(|it| (it.shell.word(), it.energy_kev, it.jump_ratio, it.fluorescence_yield)).collect())
     }
-    /// Names of the lines of an element, as "Fe Ka".
-    fn lines(&self, element: &str) -> Result<Vec<String>> {
-        lines_of(self.tables(), Element::from_symbol(element)?)
+    /// Lines of an element: name ("Ka"), shell, energy in keV, share of the radiation of that shell.
+    fn lines(&self, element: &str) -> Result<Vec<(String, &'static str, f64, f64)>> {
+        let lines = self.tables().lines(Element::from_symbol(element)?)?.into_iter();
+        Ok(lines.map(|it| (it.name, it.shell.word(), it.energy_kev, it.share)).collect())
+    }
+    /// Coster-Kronig probabilities of an element: f12, f13, f23.
+    fn coster_kronig(&self, element: &str) -> Result<(f64, f64, f64)> {
+        let found = self.tables().coster_kronig(Element::from_symbol(element)?)?;
+        Ok((found.f12, found.f13, found.f23))
     }
     fn __repr__(&self) -> String {
         let (low, high) = self.tables().range_kev();

@@ -4,7 +4,7 @@ use beadchem::charge::{Addition, Amount, Charge, FluxLot, Sample};
 use beadchem::composition::Basis;
 use beadchem::matrix::{Calibration, CoefficientSet, Count, DeadTime, Drift, Label, LineReading, Monitor};
 use beadchem::method::{Assay, Measurement, Method, Overlap};
-use beadchem::uncertainty::{Estimate, MonteCarloOptions, monte_carlo};
+use beadchem::uncertainty::{Estimate, MonteCarloOptions};
 
 use crate::matrix::classes;
 use crate::method::bead::COUNTS;
@@ -118,7 +118,7 @@ fn every_input_alone() {
             continue;
         }
         let options = MonteCarloOptions { draws: DRAWS_OF_ONE, seed: 9, threads: 1, only: Some(name.clone()) };
-        let drawn = monte_carlo(plan, plan.inputs(), &options).unwrap();
+        let drawn = sample.monte_carlo(&options).unwrap();
         for (species, output, budget) in &budgets {
             // a part of this size is lost in the rounding of the result itself
             const LOST: f64 = 1e-10;

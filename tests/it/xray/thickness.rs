@@ -51,7 +51,7 @@ fn the_way_to_thick_carries_what_mass_and_diameter_are_uncertain_by() {
     const SAME: f64 = 1e-12;
     const DIFFERENCE: f64 = 1e-6;
     assert!((found.factor.value() / factor(mass, diameter) - 1.0).abs() < SAME);
-    assert!(found.factor.value() > 2.0, "far from thick: {}", found.factor.value());
+    assert!(found.factor.value() > 1.3, "far from thick: {}", found.factor.value());
     let step = 1e-4;
     let by_mass = (factor(mass + step, diameter) - factor(mass - step, diameter)) / (2.0 * step);
     let by_diameter = (factor(mass, diameter + step) - factor(mass, diameter - step)) / (2.0 * step);
