@@ -9,8 +9,8 @@ use crate::xray::glass::Glass;
 use crate::xray::intensity::above_zero;
 use crate::xray::setting::Setting;
 
-/// Square millimetres in a square centimetre.
-const MM2_PER_CM2: f64 = 100.0;
+/// Millimetres in a centimetre.
+const MM_PER_CM: f64 = 10.0;
 
 /// What a bead's mass and area do to a line.
 ///
@@ -47,7 +47,8 @@ impl Model for Disc {
     }
     #[inline(always)]
     fn evaluate<S: Scalar>(&self, inputs: &[S], outputs: &mut [S], _: &mut [S]) {
-        let thickness = inputs[0] * (4.0 * MM2_PER_CM2 / PI) / (inputs[1] * inputs[1]);
+        let diameter_cm = inputs[1] / MM_PER_CM;
+        let thickness = inputs[0] * (4.0 / PI) / (diameter_cm * diameter_cm);
         let mut share = S::constant(0.0);
         for &(weight, attenuation) in &self.terms {
             share = share + (S::constant(1.0) - (thickness * -attenuation).exp()) * weight;
