@@ -52,15 +52,27 @@ class Ray:
     element: int
     energy: float
     edge: float
-    strength: float
+    share: float
+    fluorescence: float
     shell: int
+
+    @property
+    def strength(self) -> float:
+        return self.fluorescence * self.share
+
+    @property
+    def excites(self) -> bool:
+        return self.strength >= EXCITING and self.share >= EXCITING_SHARE and self.energy >= LOWEST_KEV
+
+
+SHELLS = ("K", "L1", "L2", "L3")
 
 
 def vacancies(tables: bc.AtomicTables, element: str, energy: np.ndarray) -> np.ndarray:
     """Photoelectric coefficients of K, L1, L2 and L3 at each energy, moved vacancies included: [shell, energy]."""
     left, shares = np.ones_like(energy), np.zeros((4, len(energy)))
     edges = {shell: (edge, jump) for shell, edge, jump, _ in tables.edges(element)}
-    for place, shell in enumerate(("K", "L1", "L2", "L3")):
+    for place, shell in enumerate(SHELLS):
         if shell in edges:
             edge, jump = edges[shell]
             above = energy > edge
@@ -78,18 +90,12 @@ class Factored:
     def __init__(self, tables: bc.AtomicTables, elements: list[str], energy: np.ndarray, photons: np.ndarray) -> None:
         rays = []
         for place, element in enumerate(elements):
-            edges = {shell: (number, edge, yielded) for number, (shell, edge, _, yielded) in enumerate(tables.edges(element))}
-            numbers = {"K": 0, "L1": 1, "L2": 2, "L3": 3}
+            edges = {shell: (edge, yielded) for shell, edge, _, yielded in tables.edges(element)}
             for name, shell, at, share in tables.lines(element):
-                _, edge, yielded = edges[shell]
-                rays.append(Ray(f"{element} {name}", place, at, edge, yielded * share, numbers[shell]))
+                edge, yielded = edges[shell]
+                rays.append(Ray(f"{element} {name}", place, at, edge, share, yielded, SHELLS.index(shell)))
         wanted = [next(ray for ray in rays if ray.name == line) for line in LINES]
-        exciting = [
-            ray
-            for ray in rays
-            if ray.strength >= EXCITING and ray.strength > 0 and self._share(tables, elements, ray) >= EXCITING_SHARE
-            and ray.energy >= LOWEST_KEV and ray.edge < energy[-1]
-        ]  # fmt: skip
+        exciting = [ray for ray in rays if ray.excites and ray.edge < energy[-1]]
         at_points = {place: vacancies(tables, element, energy) for place, element in enumerate(elements)}
         self.sines = np.sin(np.radians([INCIDENCE_DEG, TAKE_OFF_DEG]))
         self.attenuation = np.array([[tables.mass_attenuation(e, each) for each in energy] for e in elements])
@@ -106,11 +112,6 @@ class Factored:
         self.of_exciting = np.array([ray.element for ray in exciting])
         self.strength_wanted = np.array([ray.strength for ray in wanted]) / self.sines[0]
         self.strength_exciting = np.array([ray.strength for ray in exciting])
-
-    @staticmethod
-    def _share(tables: bc.AtomicTables, elements: list[str], ray: Ray) -> float:
-        element, name = ray.name.split(" ")
-        return next(share for line, _, _, share in tables.lines(element) if line == name)
 
     @staticmethod
     def _above(at_points: dict[int, np.ndarray], ray: Ray, energy: np.ndarray) -> np.ndarray:
