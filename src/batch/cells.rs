@@ -241,7 +241,19 @@ impl<'a> Cells<'a> {
         }
     }
 
-    /// The uncertainties of some rows of a field that states them, in the unit inside; a null one is zero.
+    /// How many of so many rows have a number in a field and none in the column of its uncertainty; nothing where it has no such
+    /// column.
+    pub(crate) fn without_u(&self, field: usize, rows: usize) -> usize {
+        match &self.spreads[field] {
+            FieldCells::Numbers { valid: Some(_), .. } => {
+                (0..rows).filter(|&row| self.u_cell(field, row).is_none() && self.is_there(field, row)).count()
+            }
+            _ => 0,
+        }
+    }
+
+    /// The uncertainties of some rows of a field that states them, in the unit inside; a null one is zero, which
+    /// [`without_u`](Self::without_u) counts.
     #[inline(always)]
     pub(crate) fn u_lanes<const W: usize>(
         &self,

@@ -10,7 +10,7 @@ use crate::batch::column::Columns;
 use crate::batch::corrected::{Corrected, ResultColumn, RowFinding};
 use crate::batch::correction::Correction;
 use crate::batch::engine::{Block, Layout, Room};
-use crate::batch::field::Quantity;
+use crate::batch::field::{Quantity, Spread};
 use crate::batch::group::Group;
 use crate::batch::made::Served;
 use crate::batch::options::{RunOptions, Uncertainty};
@@ -501,8 +501,25 @@ impl<'a, 't> Run<'a, 't> {
         if self.uncertainty != Uncertainty::None {
             let groups = groups.iter().filter_map(|(_, served)| served.as_ref().ok());
             notes.extend(unstated_u(groups.flat_map(|group| &group.unstated).map(String::as_str).collect()));
+            notes.extend(self.empty_u(rows));
         }
         Said { valid, findings, notes }
+    }
+
+    /// Columns of uncertainties with empty cells beside numbers.
+    fn empty_u(&self, rows: usize) -> Vec<Finding> {
+        let mut notes = Vec::new();
+        for (place, field) in self.correction.fields.iter().enumerate() {
+            let (Spread::Column(column), empty) = (&field.u, self.cells.without_u(place, rows)) else { continue };
+            if empty > 0 {
+                let text = format!(
+                    "`{column}` is empty in {empty} of {rows} rows that have {}: nothing of it counts there, and u is \"at least\".",
+                    field.name()
+                );
+                notes.push(Finding::new(Code::UncertaintyUnstated, column.as_str(), text).with_value(empty as f64));
+            }
+        }
+        notes
     }
 
     /// Columns of the table that nothing is declared for.

@@ -2,7 +2,7 @@
 
 use beadchem::Result;
 use beadchem::batch::{
-    Bits, Column, Columns, Correction, Field, FusionLoss, Numbers, Quantity, RunOptions, example, example_table,
+    Bits, Column, Columns, Correction, Field, FusionLoss, Numbers, Quantity, RunOptions, Spread, example, example_table,
 };
 use beadchem::composition::Basis;
 
@@ -166,5 +166,27 @@ fn a_u_that_leaves_something_out_says_so() -> Result<()> {
     assert!(unstated(&RunOptions::default())?.is_empty());
     let said = unstated(&options)?;
     assert!(said.len() == 1 && said[0].contains("Ca Ka net intensity"), "{said:?}");
+    Ok(())
+}
+
+#[test]
+fn an_empty_cell_of_u_is_counted_and_said() -> Result<()> {
+    let table = example_table(9)?;
+    let (u, mut valid) = ([0.5; 9], [u8::MAX; 2]);
+    valid[0] &= !0b10_0100;
+    let field = Field::new(Quantity::Intensity("Ca Ka".to_owned())).spread(Spread::Column("calcium_u".to_owned()))?;
+    let options = RunOptions { uncertainty: beadchem::batch::Uncertainty::Variance, ..RunOptions::default() };
+    for (bytes, empty) in [(Some(&valid[..]), true), (None, false)] {
+        let mut columns = table.columns()?;
+        let mut numbers = Numbers::new(&u);
+        if let Some(bytes) = bytes {
+            numbers = numbers.valid(Bits::new(bytes, 0, 9)?);
+        }
+        columns.push("calcium_u", Column::Numbers(numbers))?;
+        let done = example()?.field(field.clone())?.run(&columns, &options)?;
+        let said = done.notes().iter().find(|note| note.text.contains("`calcium_u` is empty in 2 of 9 rows"));
+        assert_eq!(said.is_some(), empty, "{:?}", done.notes());
+        assert!(said.is_none_or(|note| note.value == Some(2.0) && note.code.word() == "uncertainty.unstated"));
+    }
     Ok(())
 }
