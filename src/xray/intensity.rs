@@ -10,6 +10,7 @@ use crate::xray::glass::Glass;
 use crate::xray::kernel::{Scheme, Scratch};
 use crate::xray::setting::Setting;
 use crate::xray::tables::{IN_SETTING, absent};
+use crate::xray::tertiary::chains;
 
 /// Fluorescence of the third order above this share of a line is told.
 const TERTIARY: f64 = 0.005;
@@ -274,7 +275,7 @@ impl Setting {
             crate::error::finite(&format!("Intensity of {name}"), primary + secondary)?;
             values.push(LineIntensity { primary, secondary });
         }
-        let findings = self.tertiary(&masses, &values);
+        let findings = self.tertiary(&masses)?;
         Ok(Intensities { lines: self.lines().into_iter().map(str::to_owned).collect(), values, findings })
     }
 
@@ -288,29 +289,11 @@ impl Setting {
         Ok(masses)
     }
 
-    /// Lines of which fluorescence of the third order could be more than 0.5 %: for each exciting line, its part in the
-    /// secondary over the primary, times the exciting line's own secondary over primary, added up.
-    fn tertiary(&self, masses: &[f64], values: &[LineIntensity]) -> Vec<Finding> {
-        let second = self.scheme(self.wanted.exciters.clone());
-        let mut scratch = Scratch::new(self, &second);
-        let count = second.targets.len();
-        let (mut primary, mut secondary) = (vec![0.0; count], vec![0.0; count]);
-        self.compute(&second, masses, None, &mut primary, &mut secondary, &mut scratch);
-        let enhanced = secondary.iter().zip(&primary).map(|(second, first)| second / first);
-        let strongest = enhanced.filter(|ratio| ratio.is_finite()).fold(0.0, f64::max);
+    /// Lines of which fluorescence of the third order could be more than 0.5 %.
+    fn tertiary(&self, masses: &[f64]) -> Result<Vec<Finding>> {
+        let Some(coarse) = &self.coarse else { return Ok(Vec::new()) };
         let mut findings = Vec::new();
-        for (index, (line, value)) in self.lines().into_iter().zip(values).enumerate() {
-            if value.secondary * strongest <= TERTIARY * value.primary {
-                continue; // no chain can be longer than this
-            }
-            let mut chain = 0.0;
-            for &pair in &self.wanted.pairs[index] {
-                let (place, _) = pair;
-                if primary[place] > 0.0 {
-                    chain += self.part(index, pair, masses) * secondary[place] / primary[place];
-                }
-            }
-            let share = chain / value.primary;
+        for (line, share) in self.lines().into_iter().zip(chains(coarse, self.wanted.targets.len(), masses)?) {
             if share > TERTIARY {
                 let text = format!(
                     "Fluorescence of the third order, which is not computed, could add {} to {line} (unsaid is up to {}). \
@@ -322,20 +305,7 @@ impl Setting {
                     .push(Finding::new(Code::TertiaryFluorescence, line, text).with_value(share).with_bound(TERTIARY));
             }
         }
-        findings
-    }
-
-    /// What one exciting line adds to a line.
-    fn part(&self, index: usize, pair: (usize, f64), masses: &[f64]) -> f64 {
-        let scheme = Scheme {
-            targets: vec![self.wanted.targets[index]],
-            exciters: vec![self.wanted.exciters[pair.0]],
-            pairs: vec![vec![(0, pair.1)]],
-        };
-        let (mut primary, mut secondary) = ([0.0], [0.0]);
-        let mut scratch = Scratch::new(self, &scheme);
-        self.compute(&scheme, masses, None, &mut primary, &mut secondary, &mut scratch);
-        secondary[0]
+        Ok(findings)
     }
 }
 

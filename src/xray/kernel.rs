@@ -208,7 +208,13 @@ impl Setting {
 
     /// `sum_j 1/2 tau(E_j) c_j (omega p)_j sum N tau_j Lg/(mu' + mu'')`.
     #[inline(always)]
-    fn secondary<S: Scalar>(&self, scheme: &Scheme, pairs: &[(usize, f64)], outward: S, room: &Scratch<S>) -> S {
+    pub(super) fn secondary<S: Scalar>(
+        &self,
+        scheme: &Scheme,
+        pairs: &[(usize, f64)],
+        outward: S,
+        room: &Scratch<S>,
+    ) -> S {
         let points = self.energies.len();
         let inverse_outward = S::constant(1.0) / outward;
         let (mut sum, mut shell, mut plain) = (S::constant(0.0), usize::MAX, S::constant(0.0));

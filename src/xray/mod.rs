@@ -22,6 +22,7 @@ mod setting;
 mod shipped;
 mod source;
 mod tables;
+mod tertiary;
 mod thickness;
 mod to_thick;
 mod tube;

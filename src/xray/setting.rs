@@ -72,6 +72,8 @@ pub struct Setting {
     /// Which of the lines can excite others.
     pub(super) exciting: Vec<bool>,
     pub(super) wanted: Scheme,
+    /// What the third order is estimated with; none in such a setting itself.
+    pub(super) coarse: Option<Box<Setting>>,
 }
 
 impl Setting {
@@ -129,11 +131,13 @@ impl Setting {
             excited: Vec::new(),
             exciting: Vec::new(),
             wanted: Scheme::default(),
+            coarse: None,
         };
         let targets = setting.choose(tables, lines)?;
         setting.place_shells(tables, emission.points())?;
         setting.fill_rays(tables)?;
         setting.wanted = setting.scheme(targets);
+        setting.coarse = Some(Box::new(setting.coarse()));
         Ok(setting)
     }
 
