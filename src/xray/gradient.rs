@@ -6,7 +6,7 @@
 
 use crate::error::{Error, Result};
 use crate::numeric::InstructionSet;
-use crate::xray::kernel::{Scratch, reach, weigh};
+use crate::xray::kernel::{Scratch, meet, reach, weigh};
 use crate::xray::setting::Setting;
 
 /// Intensities of a thick bead with their derivatives to the mass of each element.
@@ -165,14 +165,14 @@ impl Gradient {
         let target = setting.wanted.targets[index];
         let ray = &setting.rays[target];
         let outward = self.scratch.rays[target] * setting.inverse_sines.1;
-        setting.both(outward, &mut self.scratch);
+        meet(outward, &self.scratch.inward, &mut self.scratch.both[..points]);
         let own = &setting.vacancies[ray.shell * points..(ray.shell + 1) * points];
         self.reached.copy_from_slice(own);
         self.changed.fill(0.0);
         self.by_ray.fill(0.0);
         let slopes = &mut self.by_mass[index * elements..(index + 1) * elements];
         slopes.fill(0.0);
-        let both = &self.scratch.both;
+        let both = &self.scratch.both[..points];
         let mut value = weigh(both, own);
         let mut by_outward = 0.0;
         let mut shell = usize::MAX;

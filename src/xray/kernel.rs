@@ -3,6 +3,9 @@
 use crate::scalar::Scalar;
 use crate::xray::setting::Setting;
 
+/// Lines that are computed together: as many as share what is read of an exciting line from the nearest cache.
+const TOGETHER: usize = 4;
+
 /// Which lines are computed, and which others they are excited by.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(super) struct Scheme {
@@ -53,7 +56,7 @@ pub struct Scratch<S> {
     pub(super) inverse_inward: Vec<S>,
     /// `mu(E_line)` of the glass, not divided by a sine.
     pub(super) rays: Vec<S>,
-    /// `1/(mu' + mu'')` of the line at hand.
+    /// `1/(mu' + mu'')` of the lines at hand, line by line.
     pub(super) both: Vec<S>,
     /// For each exciting line, vacancies times `ln(1 + mu'/mu_j)/mu'`.
     pub(super) spread: Vec<S>,
@@ -68,7 +71,7 @@ impl<S: Scalar> Scratch<S> {
             inward: zeros(points),
             inverse_inward: zeros(points),
             rays: zeros(setting.rays.len()),
-            both: zeros(points),
+            both: zeros(points * TOGETHER),
             spread: zeros(points * scheme.exciters.len()),
         }
     }
@@ -173,63 +176,117 @@ impl Setting {
     ) {
         self.mix(masses, room);
         self.spread(scheme, room);
-        for (index, &target) in scheme.targets.iter().enumerate() {
-            let ray = &self.rays[target];
-            let outward = room.rays[target] * self.inverse_sines.1;
-            let factor = room.fractions[ray.element] * (ray.strength * self.inverse_sines.0);
-            self.both(outward, room);
-            primary[index] = self.primary(ray.shell, outward, thickness, room) * factor;
-            secondary[index] = self.secondary(scheme, &scheme.pairs[index], outward, room) * factor;
-        }
-    }
-
-    /// `1/(mu' + mu'')` at every point.
-    #[inline(always)]
-    pub(super) fn both<S: Scalar>(&self, outward: S, room: &mut Scratch<S>) {
-        for (both, &mu) in room.both.iter_mut().zip(&room.inward) {
-            *both = S::constant(1.0) / (mu + outward);
+        let points = self.energies.len();
+        for (group, targets) in scheme.targets.chunks(TOGETHER).enumerate() {
+            let mut ways = [Way::of(S::constant(1.0)); TOGETHER];
+            for ((way, &target), both) in ways.iter_mut().zip(targets).zip(room.both.chunks_exact_mut(points)) {
+                *way = Way::of(room.rays[target] * self.inverse_sines.1);
+                meet(way.outward, &room.inward, both);
+            }
+            let first = group * TOGETHER;
+            self.secondary(scheme, first, targets.len(), &mut ways, room);
+            for (slot, (way, &target)) in ways.iter().zip(targets).enumerate() {
+                let ray = &self.rays[target];
+                let factor = room.fractions[ray.element] * (ray.strength * self.inverse_sines.0);
+                let both = &room.both[slot * points..(slot + 1) * points];
+                primary[first + slot] = self.primary(ray.shell, way.outward, thickness, both, &room.inward) * factor;
+                secondary[first + slot] = way.sum * factor;
+            }
         }
     }
 
     /// `sum N tau/(mu' + mu'')`, each term times `1 - exp(-(mu' + mu'') t)` in a bead of that mass thickness.
     #[inline(always)]
-    fn primary<S: Scalar>(&self, shell: usize, outward: S, thickness: Option<S>, room: &Scratch<S>) -> S {
+    fn primary<S: Scalar>(&self, shell: usize, outward: S, thickness: Option<S>, both: &[S], inward: &[S]) -> S {
         let points = self.energies.len();
         let first = self.shells[shell].first;
         let vacancies = &self.vacancies[shell * points + first..(shell + 1) * points];
-        let Some(thickness) = thickness else { return weigh(&room.both[first..], vacancies) };
+        let Some(thickness) = thickness else { return weigh(&both[first..], vacancies) };
         let mut sum = S::constant(0.0);
-        for ((&both, &mu), &vacancies) in room.both[first..].iter().zip(&room.inward[first..]).zip(vacancies) {
+        for ((&both, &mu), &vacancies) in both[first..].iter().zip(&inward[first..]).zip(vacancies) {
             let through = (-((mu + outward) * thickness)).exp();
             sum = sum + both * (-through + 1.0) * vacancies;
         }
         sum
     }
 
-    /// `sum_j 1/2 tau(E_j) c_j (omega p)_j sum N tau_j Lg/(mu' + mu'')`.
+    /// `sum_j 1/2 tau(E_j) c_j (omega p)_j sum N tau_j Lg/(mu' + mu'')` of some lines together: each exciting line is read once
+    /// for all of them.
     #[inline(always)]
-    pub(super) fn secondary<S: Scalar>(
+    fn secondary<S: Scalar>(
         &self,
         scheme: &Scheme,
-        pairs: &[(usize, f64)],
-        outward: S,
+        first: usize,
+        count: usize,
+        ways: &mut [Way<S>; TOGETHER],
+        room: &Scratch<S>,
+    ) {
+        let points = self.energies.len();
+        for place in 0..scheme.exciters.len() {
+            for (slot, way) in ways[..count].iter_mut().enumerate() {
+                if let Some(&(next, half)) = scheme.pairs[first + slot].get(way.next)
+                    && next == place
+                {
+                    way.next += 1;
+                    let both = &room.both[slot * points..(slot + 1) * points];
+                    way.sum = way.sum + self.part(scheme, (place, half), way, both, room);
+                }
+            }
+        }
+    }
+
+    /// What one exciting line adds to that sum.
+    #[inline(always)]
+    pub(super) fn part<S: Scalar>(
+        &self,
+        scheme: &Scheme,
+        (place, half): (usize, f64),
+        way: &mut Way<S>,
+        both: &[S],
         room: &Scratch<S>,
     ) -> S {
         let points = self.energies.len();
-        let inverse_outward = S::constant(1.0) / outward;
-        let (mut sum, mut shell, mut plain) = (S::constant(0.0), usize::MAX, S::constant(0.0));
-        for &(place, half) in pairs {
-            let exciter = &self.rays[scheme.exciters[place]];
-            let first = self.shells[exciter.shell].first;
-            if exciter.shell != shell {
-                shell = exciter.shell;
-                plain = weigh(&room.both[first..], &self.vacancies[shell * points + first..(shell + 1) * points]);
-            }
-            let spread = &room.spread[place * points + first..(place + 1) * points];
-            let out = reach(outward, inverse_outward, S::constant(1.0) / room.rays[scheme.exciters[place]]);
-            let both = dot(&room.both[first..], spread) + plain * out;
-            sum = sum + room.fractions[exciter.element] * both * (half * exciter.strength);
+        let exciter = &self.rays[scheme.exciters[place]];
+        let first = self.shells[exciter.shell].first;
+        if exciter.shell != way.shell {
+            way.shell = exciter.shell;
+            let vacancies = &self.vacancies[way.shell * points + first..(way.shell + 1) * points];
+            way.plain = weigh(&both[first..], vacancies);
         }
-        sum
+        let spread = &room.spread[place * points + first..(place + 1) * points];
+        let out = reach(way.outward, way.inverse, S::constant(1.0) / room.rays[scheme.exciters[place]]);
+        let sum = dot(&both[first..], spread) + way.plain * out;
+        room.fractions[exciter.element] * sum * (half * exciter.strength)
+    }
+}
+
+/// The way of a line out of the glass, and how far its sum over exciting lines is.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Way<S> {
+    /// `mu''`, and one over it.
+    outward: S,
+    inverse: S,
+    sum: S,
+    /// The shell at hand, and `sum N tau/(mu' + mu'')` of its vacancies.
+    shell: usize,
+    plain: S,
+    /// The next of its exciting lines.
+    next: usize,
+}
+
+impl<S: Scalar> Way<S> {
+    #[inline(always)]
+    pub(super) fn of(outward: S) -> Self {
+        let zero = S::constant(0.0);
+        let inverse = S::constant(1.0) / outward;
+        Self { outward, inverse, sum: zero, shell: usize::MAX, plain: zero, next: 0 }
+    }
+}
+
+/// `1/(mu' + mu'')` at every point.
+#[inline(always)]
+pub(super) fn meet<S: Scalar>(outward: S, inward: &[S], both: &mut [S]) {
+    for (both, &mu) in both.iter_mut().zip(inward) {
+        *both = S::constant(1.0) / (mu + outward);
     }
 }

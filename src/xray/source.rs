@@ -131,7 +131,8 @@ impl Source {
     /// every edge and jump of the anode, and lines.
     ///
     /// # Errors
-    /// `element.not-tabulated`; `energy.not-tabulated`, also where the tables end below the highest energy of the source.
+    /// `element.not-tabulated`; `energy.not-tabulated`, also where the tables end below the highest energy of the source;
+    /// `source.impossible` where no photon reaches the lowest energy of the panels.
     ///
     /// ```
     /// use beadchem::{substance::Weights, xray::{Panels, Source, Tube, example_tables}};
@@ -174,6 +175,13 @@ impl Source {
             }
         }
         points.retain(|&(energy, photons)| energy >= panels.lowest_kev() && photons > 0.0);
+        if points.is_empty() {
+            return Err(Error::Conflict {
+                code: Code::SourceImpossible,
+                detail: format!("The source has no photons at {} keV or above.", panels.lowest_kev()),
+                hint: "Raise its energy, or lower the energy from which panels begin.".to_owned(),
+            });
+        }
         points.sort_unstable_by(|one, other| one.0.total_cmp(&other.0));
         Ok(Emission::new(points))
     }

@@ -3,7 +3,7 @@
 use crate::error::Result;
 use crate::numeric::InstructionSet;
 use crate::scalar::Scalar;
-use crate::xray::kernel::{Scheme, Scratch};
+use crate::xray::kernel::{Scheme, Scratch, Way, meet};
 use crate::xray::setting::{Place, Setting};
 
 /// Points of a source that are taken together are at most this part of all; an estimate wants no more.
@@ -79,14 +79,16 @@ impl pulp::NullaryFnOnce for Chains<'_> {
             (primary[place] > 0.0).then(|| secondary[place] / primary[place])
         };
         let of_exciters: Vec<f64> = scheme.exciters.iter().map(|&ray| second(ray).unwrap_or(0.0)).collect();
+        let mut both = vec![0.0; coarse.energies.len()];
         for (index, share) in shares.iter_mut().enumerate() {
             let ray = &coarse.rays[scheme.targets[index]];
             let outward = room.rays[scheme.targets[index]] * coarse.inverse_sines.1;
-            coarse.both(outward, &mut room);
+            meet(outward, &room.inward, &mut both);
+            let mut way = Way::of(outward);
             let factor = room.fractions[ray.element] * (ray.strength * coarse.inverse_sines.0);
             for &pair in &scheme.pairs[index] {
                 if of_exciters[pair.0] > 0.0 {
-                    *share += coarse.secondary(scheme, &[pair], outward, &room) * factor * of_exciters[pair.0];
+                    *share += coarse.part(scheme, pair, &mut way, &both, &room) * factor * of_exciters[pair.0];
                 }
             }
             *share = f64::select(0.0.lt(primary[index]), *share / primary[index], 0.0);

@@ -75,6 +75,8 @@ fn geometry_and_source() {
     refused(Source::spectrum(&[(5.0, 1.0), (4.0, 1.0)], &[], "back"), "source.impossible", &["ascending"]);
     refused(Source::spectrum(&[(5.0, 1.0), (6.0, -1.0)], &[], "less"), "source.impossible", &["-1"]);
     refused(Source::spectrum(&[], &[(5.0, 0.0)], "nothing"), "source.impossible", &["0"]);
+    let dim = Instrument::new(Source::monochromatic(0.995).unwrap(), Geometry::new(63.0, 40.0).unwrap());
+    refused(setting(&dim, &["Fe2O3"], &[]), "source.impossible", &["no photons", "1 keV"]);
     refused(Panels::new(-1.0, 2), "number.out-of-range", &["-1"]);
     refused(Panels::new(1.0, 99), "number.out-of-range", &["99", "1 to 32"]);
 }
