@@ -236,7 +236,7 @@ impl Theory {
     /// let theory =
     ///     Theory::new(&example_tables()?, &Weights::ciaaw_2024(), &instrument, &[("Li2B4O7", 1.0)], &["SiO2"], &lines)?;
     /// let set = theory.coefficients(Label::new("silica", "1", "today")?, &ReferenceBead::new(5.0, [1.0])?)?;
-    /// assert!((0.2..0.4).contains(&set.row(0)[0]));
+    /// assert!((0.1..0.4).contains(&set.row(0)[0]), "silica absorbs its own line");
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn coefficients(&self, label: Label, bead: &ReferenceBead) -> Result<CoefficientSet> {
@@ -468,10 +468,11 @@ impl Theory {
     /// use beadchem::substance::Weights;
     /// use beadchem::xray::{Geometry, Instrument, Source, example_tables};
     /// let instrument = Instrument::new(Source::monochromatic(20.0)?, Geometry::new(63.0, 40.0)?);
-    /// let (tables, weights, lines) = (example_tables()?, Weights::ciaaw_2024(), [("Si Ka", "SiO2")]);
+    /// let (tables, weights, lines) = (example_tables()?, Weights::ciaaw_2024(), [("Fe Ka", "Fe2O3")]);
     /// let theory =
     ///     Theory::new(&tables, &weights, &instrument, &[("Li2B4O7", 1.0)], &["SiO2", "Fe2O3"], &lines)?;
-    /// assert!((0.2..0.4).contains(&theory.binary("Si Ka", "Fe2O3", 0.5, 5.0)?));
+    /// // under 20 keV, sand and iron oxide weaken Fe Ka by much the same
+    /// assert!(theory.binary("Fe Ka", "SiO2", 0.5, 5.0)?.abs() < 0.3);
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn binary(&self, line: &str, component: &str, x: f64, ratio: f64) -> Result<f64> {
@@ -497,11 +498,11 @@ impl Theory {
     /// use beadchem::substance::Weights;
     /// use beadchem::xray::{Geometry, Instrument, Source, example_tables};
     /// let instrument = Instrument::new(Source::monochromatic(20.0)?, Geometry::new(63.0, 40.0)?);
-    /// let (tables, weights, lines) = (example_tables()?, Weights::ciaaw_2024(), [("Si Ka", "SiO2")]);
+    /// let (tables, weights, lines) = (example_tables()?, Weights::ciaaw_2024(), [("Fe Ka", "Fe2O3")]);
     /// let theory =
     ///     Theory::new(&tables, &weights, &instrument, &[("Li2B4O7", 1.0)], &["SiO2", "Fe2O3"], &lines)?;
     /// // a_ij = (M_j / M_flux) / F where one energy excites and nothing is enhanced
-    /// assert!((0.4..0.7).contains(&theory.binary_loss_free("Si Ka", "Fe2O3", 0.5, 5.0)?));
+    /// assert!((0.4..1.2).contains(&theory.binary_loss_free("Fe Ka", "SiO2", 0.5, 5.0)?));
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn binary_loss_free(&self, line: &str, component: &str, x: f64, ratio: f64) -> Result<f64> {
