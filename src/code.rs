@@ -307,6 +307,7 @@ codes! {
     271 BeadNotThick "bead.not-thick" Warning "A bead gives less than 99 % of the intensity that a very thick one would give.";
     272 ResolutionUnstated "resolution.unstated" Error "Overlaps are asked of a line whose resolution is not stated.";
     273 InversionNotSettled "inversion.not-settled" Error "Contents found from first principles did not settle in the steps allowed.";
+    274 ChoicesDiffer "choices.differ" Error "Choices of flux that are held against each other differ in more than their flux.";
     300 BinaryContent "coefficients.binary-content" Error "Binary coefficients need the content at which they were made, and only they do.";
     301 DriftUnpaired "drift.unpaired" Error "Monitors are given without the time of the bead, or the time without monitors.";
     310 RecipeVersionUnknown "recipe.version-unknown" Error "A stored result does not name the method it was computed with, or another than the one at hand.";

@@ -94,6 +94,7 @@ from beadchem._core import (
     Theory,
     TotalVerdict,
     Totals,
+    TradeOff,
     Value,
     Weights,
     __version__,
@@ -108,6 +109,7 @@ from beadchem._core import (
     oxygen_equivalent,
     read_table,
     rounded,
+    trade_off,
     undilute,
     value,
 )
@@ -210,6 +212,7 @@ __all__ = [
     "Theory",
     "TotalVerdict",
     "Totals",
+    "TradeOff",
     "Value",
     "Weights",
     "__version__",
@@ -227,6 +230,7 @@ __all__ = [
     "read_table",
     "recorrect",
     "rounded",
+    "trade_off",
     "undilute",
     "value",
 ]

@@ -101,6 +101,7 @@ __all__ = [
     "Theory",
     "TotalVerdict",
     "Totals",
+    "TradeOff",
     "Value",
     "Weights",
     "__version__",
@@ -115,6 +116,7 @@ __all__ = [
     "oxygen_equivalent",
     "read_table",
     "rounded",
+    "trade_off",
     "undilute",
     "value",
 ]
@@ -2113,6 +2115,26 @@ class Inversion:
     @property
     def last_change(self) -> float: ...
 
+@final
+class TradeOff:
+    @property
+    def line(self) -> str: ...
+    @property
+    def choice(self) -> str: ...
+    @property
+    def spread_percent(self) -> float: ...
+    @property
+    def largest_over_smallest(self) -> float: ...
+    @property
+    def intensity(self) -> float: ...
+    @property
+    def background(self) -> float: ...
+    @property
+    def detection_limit(self) -> float: ...
+
+def trade_off(
+    choices: list[tuple[str, Theory, float]], beads_percent: list[dict[str, float]]
+) -> list[TradeOff]: ...
 def overlaps(
     wanted: dict[str, float],
     present: list[str],

@@ -144,7 +144,26 @@ impl Theory {
         &self.setting
     }
 
-    fn masses(&self, ratio: f64, contents: &[f64]) -> Vec<f64> {
+    /// The components, in the order of the contents of a bead.
+    ///
+    /// ```
+    /// use beadchem::matrix::Theory;
+    /// use beadchem::substance::Weights;
+    /// use beadchem::xray::{Geometry, Instrument, Source, example_tables};
+    /// let instrument = Instrument::new(Source::monochromatic(20.0)?, Geometry::new(63.0, 40.0)?);
+    /// let lines = [("Si Ka", "SiO2")];
+    /// let theory =
+    ///     Theory::new(&example_tables()?, &Weights::ciaaw_2024(), &instrument, &[("Li2B4O7", 1.0)], &["SiO2"], &lines)?;
+    /// assert_eq!(theory.components()[0].text(), "SiO2");
+    /// # Ok::<(), beadchem::Error>(())
+    /// ```
+    #[must_use]
+    pub fn components(&self) -> &[Formula] {
+        &self.components
+    }
+
+    /// Masses of the elements of a bead for each gram of sample, in the order of the elements of the setting.
+    pub(super) fn masses(&self, ratio: f64, contents: &[f64]) -> Vec<f64> {
         let mut masses: Vec<f64> = self.flux.iter().map(|mass| mass * ratio).collect();
         for (&content, part) in contents.iter().zip(self.parts.chunks_exact(masses.len())) {
             for (mass, &share) in masses.iter_mut().zip(part) {
@@ -198,7 +217,7 @@ impl Theory {
         self.values(bead.ratio(), bead.contents())
     }
 
-    fn values(&self, ratio: f64, contents: &[f64]) -> Result<Vec<f64>> {
+    pub(super) fn values(&self, ratio: f64, contents: &[f64]) -> Result<Vec<f64>> {
         let count = self.lines.len();
         let (mut primary, mut secondary) = (vec![0.0; count], vec![0.0; count]);
         let masses = self.masses(ratio, contents);
@@ -206,7 +225,7 @@ impl Theory {
         Ok(primary.iter().zip(&secondary).map(|(primary, secondary)| primary + secondary).collect())
     }
 
-    fn check(&self, bead: &ReferenceBead) -> Result<()> {
+    pub(super) fn check(&self, bead: &ReferenceBead) -> Result<()> {
         let hint = "Give one content for each component, in their order.";
         let (expected, found) = (self.components.len(), bead.contents().len());
         if expected == found { Ok(()) } else { Err(Error::shape("Contents of a bead", expected, found, hint)) }
@@ -426,7 +445,7 @@ impl Theory {
     }
 
     /// The contents a bead is computed at: traces in place of nothing and less.
-    fn centre(&self, contents: &[f64]) -> Vec<f64> {
+    pub(super) fn centre(&self, contents: &[f64]) -> Vec<f64> {
         let mut centre = contents.to_vec();
         for (_, analyte) in &self.lines {
             centre[*analyte] = centre[*analyte].max(TRACE);

@@ -23,6 +23,7 @@ pub(crate) mod net;
 pub(crate) mod order;
 mod stretch;
 mod theory_bead;
+mod trade_off;
 
 pub use calibration::{Calibration, FittedCoefficient, GlassRange, Sensitivity};
 pub use calibration_document::CalibrationBody;
@@ -39,3 +40,4 @@ pub use monitor::Monitor;
 pub use net::LineReading;
 pub(crate) use stretch::Stretch;
 pub use theory_bead::ReferenceBead;
+pub use trade_off::{FluxChoice, TradeOff, trade_off};

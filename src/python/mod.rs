@@ -89,7 +89,7 @@ mod _core {
     #[pymodule_export]
     use super::table::{PyCodeTable, rounded};
     #[pymodule_export]
-    use super::theory::{PyInversion, PyReferenceBead, PyTheory};
+    use super::theory::{PyInversion, PyReferenceBead, PyTheory, PyTradeOff, trade_off};
     #[pymodule_export]
     use super::uncertainty::{PyBudget, PyBudgetRow, PyValue, exact, value};
     #[pymodule_export]

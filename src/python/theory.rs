@@ -7,7 +7,7 @@ use pyo3::prelude::*;
 use crate::code::Code;
 use crate::composition::Unit;
 use crate::error::{Error, Result};
-use crate::matrix::{Inversion, Label, ReferenceBead, Theory};
+use crate::matrix::{FluxChoice, Inversion, Label, ReferenceBead, Theory, TradeOff};
 use crate::python::coefficients::PyCoefficientSet;
 use crate::python::convert::Entries;
 use crate::python::substance::{PyWeights, weights_or_default};
@@ -31,16 +31,21 @@ pub(super) struct PyReferenceBead {
     ranges: Vec<(String, (f64, f64))>,
 }
 
+/// Contents as fractions in the order of these components; those left out are 0.
+fn in_order(contents_percent: &[(String, f64)], components: &[&str]) -> Result<Vec<f64>> {
+    let mut contents = vec![0.0; components.len()];
+    for (component, content) in contents_percent {
+        let place = components.iter().position(|known| known == component);
+        let place = place.ok_or_else(|| Error::word("Component of a reference bead", component, components))?;
+        contents[place] = Unit::Percent.fraction(*content);
+    }
+    Ok(contents)
+}
+
 impl PyReferenceBead {
     /// Its contents in the order of these components.
     fn bead(&self, components: &[&str]) -> Result<ReferenceBead> {
-        let mut contents = vec![0.0; components.len()];
-        for (component, content) in &self.contents {
-            let place = components.iter().position(|known| known == component);
-            let place = place.ok_or_else(|| Error::word("Component of a reference bead", component, components))?;
-            contents[place] = Unit::Percent.fraction(*content);
-        }
-        let bead = ReferenceBead::new(self.ratio, contents)?;
+        let bead = ReferenceBead::new(self.ratio, in_order(&self.contents, components)?)?;
         Ok(self.ranges.iter().fold(bead, |bead, (component, (low, high))| {
             bead.with_range(component, Unit::Percent.fraction(*low), Unit::Percent.fraction(*high))
         }))
@@ -223,4 +228,81 @@ impl PyInversion {
         let contents: Vec<String> = contents.into_iter().map(|(name, value)| format!("{name} {value:.4} %")).collect();
         format!("<Inversion in {} steps: {}>", self.found.steps, contents.join(", "))
     }
+}
+
+/// A line with one choice of flux, beside the first choice. Made by `trade_off`.
+#[pyclass(name = "TradeOff", module = "beadchem", frozen)]
+pub(super) struct PyTradeOff(TradeOff);
+
+#[pymethods]
+impl PyTradeOff {
+    /// The line.
+    #[getter]
+    fn line(&self) -> &str {
+        &self.0.line
+    }
+    /// The name of the choice.
+    #[getter]
+    fn choice(&self) -> &str {
+        &self.0.choice
+    }
+    /// Relative standard deviation over the beads of the uncorrected intensity for each gram of the line's element, %.
+    #[getter]
+    fn spread_percent(&self) -> f64 {
+        Unit::Percent.written(self.0.spread)
+    }
+    /// The largest of these intensities over the smallest.
+    #[getter]
+    fn largest_over_smallest(&self) -> f64 {
+        self.0.largest_over_smallest
+    }
+    /// Their mean over that of the first choice.
+    #[getter]
+    fn intensity(&self) -> f64 {
+        self.0.intensity
+    }
+    /// Scattered background over that of the first choice: a model of single scattering.
+    #[getter]
+    fn background(&self) -> f64 {
+        self.0.background
+    }
+    /// Detection limit over that of the first choice, as far as counting the background decides it.
+    #[getter]
+    fn detection_limit(&self) -> f64 {
+        self.0.detection_limit
+    }
+    fn __repr__(&self) -> String {
+        format!(
+            "<TradeOff {} with {}: spread {:.2} %, intensity {:.3}, detection limit {:.2}>",
+            self.0.line,
+            self.0.choice,
+            Unit::Percent.written(self.0.spread),
+            self.0.intensity,
+            self.0.detection_limit
+        )
+    }
+}
+
+/// What each choice of flux does to each line over some beads: how much of the matrix is left without a correction, and what
+/// intensity and detection limit become beside the first choice.
+///
+/// Parameters
+/// ----------
+/// choices : list of (str, Theory, float)
+///     A name, a theory whose blend is the flux (a heavy absorber is part of it), g of fused flux per g of sample.
+/// beads_percent : list of dict of str to float
+///     Contents of each bead, % of the sample as weighed; components left out are 0.
+#[pyfunction]
+pub(super) fn trade_off(
+    py: Python<'_>,
+    choices: Vec<(String, Py<PyTheory>, f64)>,
+    beads_percent: Vec<Entries<String, f64>>,
+) -> Result<Vec<PyTradeOff>> {
+    let components = choices.first().map_or(&[][..], |(_, theory, _)| &theory.get().components);
+    let components: Vec<&str> = components.iter().map(String::as_str).collect();
+    let beads = beads_percent.iter().map(|bead| in_order(&bead.0, &components)).collect::<Result<Vec<_>>>()?;
+    let choices: Vec<FluxChoice<'_>> =
+        choices.iter().map(|(name, theory, ratio)| FluxChoice::new(name, &theory.get().theory, *ratio)).collect();
+    let found = py.detach(|| crate::matrix::trade_off(&choices, &beads))?;
+    Ok(found.into_iter().map(PyTradeOff).collect())
 }

@@ -17,6 +17,7 @@ mod kernel;
 mod lines;
 mod overlaps;
 mod panels;
+mod scatter;
 mod setting;
 #[cfg(feature = "xray-tables")]
 mod shipped;

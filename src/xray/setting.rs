@@ -67,6 +67,8 @@ pub struct Setting {
     pub(super) rays: Vec<Ray>,
     /// `mu_e(E_line)`, element by element.
     pub(super) at_rays: Vec<f64>,
+    /// What of it is not photoelectric, element by element.
+    pub(super) scattered: Vec<f64>,
     /// Photoelectric coefficient of the shell of one line at the energy of another: `[line * rays + exciter]`.
     pub(super) excited: Vec<f64>,
     /// Which of the lines can excite others.
@@ -128,6 +130,7 @@ impl Setting {
             vacancies: Vec::new(),
             rays: Vec::new(),
             at_rays: Vec::new(),
+            scattered: Vec::new(),
             excited: Vec::new(),
             exciting: Vec::new(),
             wanted: Scheme::default(),
@@ -206,7 +209,10 @@ impl Setting {
     fn fill_rays(&mut self, tables: &dyn AtomicTables) -> Result<()> {
         for &element in &self.elements {
             for ray in &self.rays {
-                self.at_rays.push(tables.total(element, ray.named.line.energy_kev, Side::Below)?);
+                let energy = ray.named.line.energy_kev;
+                let total = tables.total(element, energy, Side::Below)?;
+                self.at_rays.push(total);
+                self.scattered.push(total - tables.photo(element, energy, Side::Below)?);
             }
         }
         for ray in &self.rays {

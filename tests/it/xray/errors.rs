@@ -6,7 +6,7 @@ use beadchem::matrix::{Label, ReferenceBead, Theory};
 use beadchem::xray::{Geometry, Glass, Gradient, Instrument, Panels, Setting, Source, Tube, overlaps};
 use beadchem::{Error, Result};
 
-fn refused<T>(result: Result<T>, word: &str, says: &[&str]) -> Error {
+pub(super) fn refused<T>(result: Result<T>, word: &str, says: &[&str]) -> Error {
     let Err(error) = result else { panic!("{word} should have been refused") };
     let text = error.to_string();
     assert_eq!(error.code().word(), word, "{text}");

@@ -13,3 +13,4 @@ mod properties;
 mod shipped;
 mod spectra;
 mod thickness;
+mod trade_off;
