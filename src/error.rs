@@ -322,7 +322,7 @@ pub(crate) fn finite(quantity: &str, value: f64) -> Result<f64> {
     }
     Err(Error::Missing {
         code: Code::NumberNotFinite,
-        quantity: quantity.to_owned(),
+        quantity: quantity.trim_end_matches(',').to_owned(),
         place: String::new(),
         hint: format!("Got {value}; give a finite number."),
     })

@@ -2007,7 +2007,14 @@ class Source:
 @final
 class Instrument:
     def __new__(
-        cls, source: Source, *, incidence_deg: float, take_off_deg: float, step_kev: float = 1.0, points: int = 2
+        cls,
+        source: Source,
+        *,
+        incidence_deg: float,
+        take_off_deg: float,
+        step_kev: float = 1.0,
+        points: int = 2,
+        from_kev: float = 1.0,
     ) -> Instrument: ...
 
 @final

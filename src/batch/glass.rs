@@ -208,6 +208,14 @@ impl Checker<'_, '_> {
     fn limit(&self, group: &Group, held: &ToldCell, place: usize, limit: f64) -> Option<Finding> {
         let mut x = self.cells.inputs_of(group, held.row);
         let binding = group.bindings.iter().find(|binding| binding.field == held.field)?;
+        if !(limit > 0.0 && limit <= 1.0) {
+            let species = self.species[place].as_str();
+            let text = format!(
+                "{species}: a limit of {} is no share of a glass (above 0 to 100 %), and nothing follows for the sample. Correct the cell, or its unit.",
+                percent_short(limit)
+            );
+            return Some(Finding::new(Code::LimitRead, species, text).with_value(limit));
+        }
         x[binding.input] = limit;
         let out = group.plan.pivoted(&x[..group.plan.input_count()]).ok()?;
         let (value, species) = (out[group.results[place]?], self.species[place].as_str());

@@ -11,6 +11,8 @@ use crate::xray::{AtomicTables, Gradient, Instrument, Setting, element_fractions
 
 /// A content that is zero, or below, is computed at this one: the derivative is that of a trace.
 const TRACE: f64 = 1e-7;
+/// The least content of a pair whose difference from nothing is worth a coefficient.
+const LEAST_OF_PAIR: f64 = 1e-6;
 /// Contents have settled where a step moves none by more than this share of itself, or by this share of a trace.
 const SETTLED: f64 = 1e-10;
 /// Coefficients hold for flux ratios so near to that of their bead that the change of F is told by `F/F0`.
@@ -96,6 +98,9 @@ impl Theory {
         lines: &[(&str, &str)],
     ) -> Result<Self> {
         let blend = Conditions::new(1.0)?.with_blend(blend)?.blend().to_vec();
+        if blend.is_empty() {
+            return Err(Error::shape("Parts of the flux", 1, 0, "A bead is mostly flux: name its parts by mass."));
+        }
         let formulas: Vec<Formula> = components.iter().map(|text| Formula::parse(text)).collect::<Result<_>>()?;
         let substances: Vec<&str> =
             blend.iter().map(|(part, _)| part.text()).chain(components.iter().copied()).collect();
@@ -103,7 +108,15 @@ impl Theory {
         let setting = Setting::new(tables, weights, instrument, &substances, &names)?;
         let mut places = Vec::with_capacity(lines.len());
         for &(line, analyte) in lines {
-            places.push((line.to_owned(), given::analyte(&formulas, line, analyte)?));
+            let place = given::analyte(&formulas, line, analyte)?;
+            if let Some((other, _)) = places.iter().find(|(_, held)| *held == place) {
+                return Err(Error::Conflict {
+                    code: Code::LineDoubled,
+                    detail: format!("{other} and {line} both measure {analyte}."),
+                    hint: "Take one line for each component; a second one is a theory of its own.".to_owned(),
+                });
+            }
+            places.push((line.to_owned(), place));
         }
         let elements = setting.elements().len();
         let (mut flux, mut parts) = (vec![0.0; elements], vec![0.0; elements * formulas.len()]);
@@ -366,6 +379,9 @@ impl Theory {
             let hint = "Give one intensity for each line, in their order.";
             return Err(Error::shape("Intensities", n, intensities.len(), hint));
         }
+        for ((line, _), &intensity) in self.lines.iter().zip(intensities) {
+            finite(&format!("Intensity of {line}"), intensity)?;
+        }
         let mut contents = start.contents().to_vec();
         let mut gradient = Gradient::new(&self.setting);
         let mut last_change = f64::INFINITY;
@@ -373,11 +389,12 @@ impl Theory {
             let centre: Vec<f64> = self.centre(&contents);
             let linear = self.linearise(start.ratio(), &centre, &mut gradient)?;
             let found = self.solve_linear(&linear, &contents, intensities)?;
+            // what is next to nothing is computed at a trace, wherever it stands: a trace moves no other line
             let moved = self
                 .lines
                 .iter()
                 .zip(&found)
-                .map(|((_, analyte), value)| (value - centre[*analyte]).abs() / value.abs().max(TRACE));
+                .map(|((_, analyte), value)| (value.max(TRACE) - centre[*analyte]).abs() / value.abs().max(TRACE));
             let change = moved.fold(0.0, f64::max);
             // a step of Newton's method leaves about the square of what it moved
             last_change = change * change;
@@ -430,8 +447,11 @@ impl Theory {
                 let hint = "Give one intensity for each line, in their order.";
                 return Err(Error::shape("Intensities", scales.len(), intensities.len(), hint));
             }
-            for (line, analyte) in &self.lines {
+            for ((line, analyte), &intensity) in self.lines.iter().zip(intensities) {
                 self.above_zero(line, *analyte, bead.contents()[*analyte])?;
+                let hint = "A bead of known contents shows every line.";
+                let bounds = [f64::MIN_POSITIVE, f64::MAX];
+                crate::error::within(&format!("Intensity of {line}"), intensity, "", bounds, "above 0", hint)?;
             }
             for ((scale, computed), measured) in scales.iter_mut().zip(self.intensities(bead)?).zip(intensities) {
                 *scale += measured / computed;
@@ -495,7 +515,14 @@ impl Theory {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn binary(&self, line: &str, component: &str, x: f64, ratio: f64) -> Result<f64> {
-        let (index, analyte, other) = self.pair(line, component, x)?;
+        let (index, analyte, other) = self.pair(line, component, x, ratio)?;
+        if other == analyte || x == 1.0 {
+            return Err(Error::Conflict {
+                code: Code::AnalyteZero,
+                detail: format!("A pair of {component} at {x} g/g and what {line} measures holds one component only."),
+                hint: "Take another component, at less than the whole.".to_owned(),
+            });
+        }
         let mut contents = vec![0.0; self.components.len()];
         contents[analyte] = 1.0;
         let alone = self.values(ratio, &contents)?[index];
@@ -525,7 +552,7 @@ impl Theory {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn binary_loss_free(&self, line: &str, component: &str, x: f64, ratio: f64) -> Result<f64> {
-        let (index, analyte, other) = self.pair(line, component, x)?;
+        let (index, analyte, other) = self.pair(line, component, x, ratio)?;
         let mut contents = vec![0.0; self.components.len()];
         contents[analyte] = TRACE;
         let trace = TRACE / self.values(ratio, &contents)?[index];
@@ -535,9 +562,11 @@ impl Theory {
         finite(&format!("Coefficient of {component} on {line}"), (found / trace - 1.0) / x)
     }
 
-    fn pair(&self, line: &str, component: &str, x: f64) -> Result<(usize, usize, usize)> {
-        let hint = "It is the content of the influencing component in the pair, as a fraction.";
-        crate::error::within("Content of a pair,", x, "g/g", [f64::MIN_POSITIVE, 1.0], "0 to 1", hint)?;
+    fn pair(&self, line: &str, component: &str, x: f64, ratio: f64) -> Result<(usize, usize, usize)> {
+        let hint =
+            "It is the content of the influencing component in the pair; a difference of less is lost in rounding.";
+        crate::error::within("Content of a pair", x, "g/g", [LEAST_OF_PAIR, 1.0], "1e-6 to 1 g/g", hint)?;
+        ReferenceBead::new(ratio, [])?;
         let index = given::line(&self.lines, line)?;
         Ok((index, self.lines[index].1, given::component(&self.components, component)?))
     }

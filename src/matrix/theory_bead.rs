@@ -20,7 +20,7 @@ impl ReferenceBead {
     /// Fused flux, g per g of sample as weighed, and contents of the components in their order, in the same unit.
     ///
     /// # Errors
-    /// `number.not-finite`; `number.out-of-range` for a ratio not above 0 or a content below 0.
+    /// `number.not-finite`; `number.out-of-range` for a ratio below 0.01 or a content below 0.
     ///
     /// ```
     /// use beadchem::matrix::ReferenceBead;
@@ -29,7 +29,8 @@ impl ReferenceBead {
     pub fn new(ratio: f64, contents: impl Into<Vec<f64>>) -> Result<Self> {
         let contents = contents.into();
         let hint = "It is the mass of fused flux for each gram of sample.";
-        within("Fused flux ratio of a reference bead,", ratio, "", [f64::MIN_POSITIVE, 1000.0], "0 to 1000", hint)?;
+        finite("Fused flux ratio of a reference bead", ratio)?;
+        within("Fused flux ratio of a reference bead,", ratio, "", [0.01, 1000.0], "0.01 to 1000", hint)?;
         for &content in &contents {
             finite("Content of a reference bead", content)?;
             let hint = "A glass cannot hold less than nothing.";

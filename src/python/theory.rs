@@ -94,6 +94,8 @@ impl PyReferenceBead {
 ///     Each line ("Fe Ka") with the component it measures.
 /// tables : AtomicTables, optional
 ///     Those shipped without it.
+/// weights : Weights, optional
+///     Atomic weights; the current IUPAC table without it.
 #[pyclass(name = "Theory", module = "beadchem", frozen)]
 pub(super) struct PyTheory {
     theory: Theory,

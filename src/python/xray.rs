@@ -164,26 +164,36 @@ fn panels(step_kev: f64, points: i64) -> Result<Panels> {
 }
 
 /// A source, and the angles at which its photons meet the bead and leave it, from the bead's surface.
+///
+/// Parameters
+/// ----------
+/// source : Source
+/// incidence_deg, take_off_deg : float
+///     From the surface of the bead.
+/// step_kev : float
+///     Widest panel of an integral over the source; panels are cut at every edge.
+/// points : int
+///     Points in each panel.
+/// from_kev : float
+///     Where panels begin: photons below excite nothing.
 #[pyclass(name = "Instrument", module = "beadchem", frozen)]
 #[derive(Clone)]
 pub(super) struct PyInstrument(pub(super) Instrument);
 
 #[pymethods]
 impl PyInstrument {
-    /// Parameters
-    /// ----------
-    /// source : Source
-    /// incidence_deg, take_off_deg : float
-    ///     From the surface of the bead.
-    /// step_kev : float
-    ///     Widest panel of an integral over the source; panels are cut at every edge.
-    /// points : int
-    ///     Points in each panel.
     #[new]
-    #[pyo3(signature = (source, *, incidence_deg, take_off_deg, step_kev=1.0, points=2))]
-    fn new(source: &PySource, incidence_deg: f64, take_off_deg: f64, step_kev: f64, points: i64) -> Result<Self> {
+    #[pyo3(signature = (source, *, incidence_deg, take_off_deg, step_kev=1.0, points=2, from_kev=1.0))]
+    fn new(
+        source: &PySource,
+        incidence_deg: f64,
+        take_off_deg: f64,
+        step_kev: f64,
+        points: i64,
+        from_kev: f64,
+    ) -> Result<Self> {
         let instrument = Instrument::new(source.0.clone(), Geometry::new(incidence_deg, take_off_deg)?);
-        Ok(Self(instrument.with_panels(panels(step_kev, points)?)))
+        Ok(Self(instrument.with_panels(panels(step_kev, points)?.from_kev(from_kev)?)))
     }
     fn __repr__(&self) -> String {
         format!("<Instrument {}>", self.0)
@@ -191,18 +201,19 @@ impl PyInstrument {
 }
 
 /// What a glass is made of: substances with their masses, in any one unit.
+///
+/// Parameters
+/// ----------
+/// masses : dict of str to float
+///     Flux, oxides and whatever else stays in the melt, by formula ("Li2B4O7") with masses in one unit.
+/// weights : Weights, optional
+///     Atomic weights; the current IUPAC table without it.
 #[pyclass(name = "Glass", module = "beadchem", frozen, eq)]
 #[derive(Clone, PartialEq)]
 pub(super) struct PyGlass(Glass);
 
 #[pymethods]
 impl PyGlass {
-    /// Parameters
-    /// ----------
-    /// masses : dict of str to float
-    ///     Flux, oxides and whatever else stays in the melt, by formula ("Li2B4O7") with masses in one unit.
-    /// weights : Weights, optional
-    ///     Atomic weights; the current IUPAC table without it.
     #[new]
     #[pyo3(signature = (masses, *, weights=None))]
     fn new(masses: Entries<String, f64>, weights: Option<&Bound<'_, PyWeights>>) -> Result<Self> {
@@ -236,20 +247,23 @@ impl PyGlass {
 }
 
 /// One instrument, the substances a glass may be made of, and the lines asked for: everything prepared once.
+///
+/// Parameters
+/// ----------
+/// instrument : Instrument
+/// substances : list of str
+///     Formulas of whatever a glass may hold: flux, oxides, additions.
+/// lines : list of str
+///     As "Fe Ka".
+/// tables : AtomicTables, optional
+///     Those shipped without it.
+/// weights : Weights, optional
+///     Atomic weights; the current IUPAC table without it.
 #[pyclass(name = "Setting", module = "beadchem", frozen)]
 pub(super) struct PySetting(Setting);
 
 #[pymethods]
 impl PySetting {
-    /// Parameters
-    /// ----------
-    /// instrument : Instrument
-    /// substances : list of str
-    ///     Formulas of whatever a glass may hold: flux, oxides, additions.
-    /// lines : list of str
-    ///     As "Fe Ka".
-    /// tables : AtomicTables, optional
-    ///     Those shipped without it.
     #[new]
     #[pyo3(signature = (instrument, substances, lines, *, tables=None, weights=None))]
     fn new(

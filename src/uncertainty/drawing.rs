@@ -120,6 +120,26 @@ impl<M: Drawn> Drawing<M> {
         self.centre[output]
     }
 
+    /// The first draw of an output that is no number, from the block whose moments tell of it.
+    pub(crate) fn first_not_finite(&self, moments: &[f64], output: usize) -> Result<Option<f64>> {
+        let m = self.outputs();
+        let squares = moments.chunks_exact(2 * m).map(|block| block[m + output]);
+        let Some(number) = squares.enumerate().find(|(_, sum)| !sum.is_finite()).map(|(number, _)| number) else {
+            return Ok(None);
+        };
+        let draws = BLOCK.min(self.draws - number * BLOCK);
+        let (mut moments, mut kept) = (vec![0.0; 2 * m], vec![0.0; draws * m]);
+        self.block(number, &mut moments, Some(&mut kept))?;
+        Ok(kept[output * draws..(output + 1) * draws].iter().copied().find(|value| !value.is_finite()))
+    }
+
+    /// Draws one block.
+    fn block(&self, number: usize, moments: &mut [f64], kept: Option<&mut [f64]>) -> Result<()> {
+        let stream = Stream::new(self.seed, number as u64);
+        let draws = BLOCK.min(self.draws - number * BLOCK);
+        InstructionSet::best().over_lanes(Block { drawing: self, stream, draws, moments, kept })
+    }
+
     /// Draws everything, into `kept` where that is wanted: block by block, in each output after output. Gives for each block the
     /// sums of the distances from the centre, then of their squares.
     pub(crate) fn run(&self, kept: Option<&mut [f64]>) -> Result<Vec<f64>> {
@@ -142,15 +162,7 @@ impl<M: Drawn> Drawing<M> {
             {
                 let Ok(mut slot) = slot.lock() else { return Ok(()) };
                 let (moments, kept) = &mut *slot;
-                let stream = Stream::new(self.seed, number as u64);
-                let draws = BLOCK.min(self.draws - number * BLOCK);
-                InstructionSet::best().over_lanes(Block {
-                    drawing: self,
-                    stream,
-                    draws,
-                    moments,
-                    kept: kept.as_deref_mut(),
-                })?;
+                self.block(number, moments, kept.as_deref_mut())?;
             }
             Ok(())
         };

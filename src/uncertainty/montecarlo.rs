@@ -147,7 +147,7 @@ pub(crate) fn draw<M: Drawn>(model: M, inputs: &Inputs, options: &MonteCarloOpti
         let (off, squares) = (of_blocks(output), of_blocks(m + output));
         let mean = drawing.centre(output) + off / draws as f64;
         if !(mean.is_finite() && squares.is_finite()) {
-            let bad = drawn.blocks(output)?.flatten().find(|value| !value.is_finite()).copied().unwrap_or(mean);
+            let bad = drawing.first_not_finite(&blocks, output)?.unwrap_or(mean);
             return Err(Error::Missing {
                 code: Code::NumberNotFinite,
                 quantity: "A drawn result".to_owned(),

@@ -176,7 +176,8 @@ impl Row {
 
     /// A probability, or zero where the cell is empty.
     fn probability(&self, column: usize, name: &str) -> Result<f64> {
-        if matches!(self.text(column), "" | "0") { Ok(0.0) } else { self.number(column, name, 1.0) }
+        let nothing = self.text(column).is_empty() || self.text(column).parse() == Ok(0.0);
+        if nothing { Ok(0.0) } else { self.number(column, name, 1.0) }
     }
 }
 

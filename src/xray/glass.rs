@@ -170,7 +170,7 @@ impl Glass {
     }
 
     fn total(&self) -> f64 {
-        self.masses.iter().sum()
+        self.masses.iter().fold(0.0, |sum, mass| sum + mass)
     }
 }
 

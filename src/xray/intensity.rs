@@ -135,6 +135,8 @@ pub fn not_modelled() -> &'static [&'static str] {
         "Vacancies of the L shell that come from the K shell are left out; they matter for L lines excited above the K edge.",
         "Excitation by photons scattered in the bead, and the background they give, are left out.",
         "M lines are left out, and so is what the detector and the crystal make of a line.",
+        "Photons below the lowest energy of the panels, 1 keV unless another is given, excite nothing, and lines below it excite no \
+         others.",
     ]
 }
 
@@ -216,6 +218,9 @@ impl Setting {
             ("Masses of elements", self.elements.len(), masses.len()),
             ("Primary intensities", lines, primary.len()),
             ("Secondary intensities", lines, secondary.len()),
+            ("Room for elements", self.elements.len(), scratch.fractions.len()),
+            ("Room for points of the source", self.energies.len(), scratch.inward.len()),
+            ("Room for lines", self.rays.len(), scratch.rays.len()),
             ("Room for a bead", self.energies.len() * self.wanted.exciters.len(), scratch.spread.len()),
         ] {
             if expected != found {
@@ -244,8 +249,8 @@ impl Setting {
         self.intensities_of(glass, None)
     }
 
-    /// Intensities of every line of a bead of so much mass on each square centimetre, g/cm2; the secondary part is that of a
-    /// thick bead.
+    /// Intensities of every line of a bead of so much mass on each square centimetre, g/cm2. The secondary part is that of a
+    /// thick bead, and so too large: a finding names every line that is not thick.
     ///
     /// # Errors
     /// As [`intensities`](Self::intensities), and `mass.not-positive`.
@@ -262,7 +267,9 @@ impl Setting {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn intensities_of_bead(&self, glass: &Glass, g_per_cm2: f64) -> Result<Intensities> {
-        self.intensities_of(glass, Some(mass_thickness(g_per_cm2)?))
+        let mut found = self.intensities_of(glass, Some(mass_thickness(g_per_cm2)?))?;
+        found.findings.extend(self.not_thick(glass, g_per_cm2)?);
+        Ok(found)
     }
 
     fn intensities_of(&self, glass: &Glass, thickness: Option<f64>) -> Result<Intensities> {
@@ -282,7 +289,7 @@ impl Setting {
     /// The masses of a glass in the order of the elements of the setting.
     pub(super) fn masses(&self, glass: &Glass) -> Result<Vec<f64>> {
         let mut masses = vec![0.0; self.elements.len()];
-        for (&element, &mass) in glass.elements().iter().zip(glass.masses()) {
+        for (&element, &mass) in glass.elements().iter().zip(glass.masses()).filter(|(_, mass)| **mass > 0.0) {
             let place = self.elements.iter().position(|&known| known == element);
             masses[place.ok_or_else(|| absent(IN_SETTING, element, &self.elements))?] = mass;
         }

@@ -69,7 +69,10 @@ pub fn overlaps(
 ) -> Result<Vec<Overlap>> {
     let mut disturbing = Vec::new();
     for (symbols, from_tube) in [(present, false), (tube, true)] {
-        for &symbol in symbols {
+        for (place, &symbol) in symbols.iter().enumerate() {
+            if symbols[..place].contains(&symbol) {
+                continue;
+            }
             for line in named(tables, Element::from_symbol(symbol)?)? {
                 if line.line.share >= SHARE {
                     disturbing.push((line, from_tube));

@@ -78,6 +78,11 @@ impl Panels {
         self.from_kev
     }
 
+    /// How many points there are at the most below an energy, cut so often.
+    pub(super) fn most_nodes(&self, cuts: usize, to_kev: f64) -> f64 {
+        (to_kev / self.step_kev + cuts as f64 + 1.0) * self.points as f64
+    }
+
     /// Energies and widths of all points up to `to_kev`, ascending; the widths add up to the length of the whole.
     ///
     /// ```

@@ -9,6 +9,9 @@ use crate::xray::panels::Panels;
 use crate::xray::tables::AtomicTables;
 use crate::xray::tube::{Tube, above_zero};
 
+/// More points than any sum over a source is worth.
+const MOST_NODES: f64 = 2e5;
+
 /// A source of X-rays: a tube, one energy, or a spectrum of the user's own.
 ///
 /// ```
@@ -148,6 +151,21 @@ impl Source {
         tables: &dyn AtomicTables,
         weights: &Weights,
     ) -> Result<Emission> {
+        let (low, end) = tables.range_kev();
+        if self.highest_kev() > end {
+            return Err(Error::OutOfRange {
+                code: Code::EnergyNotTabulated,
+                quantity: "Highest energy of the source,".to_owned(),
+                value: self.highest_kev(),
+                unit: "keV",
+                bound: format!("the atomic tables, {low} to {end} keV"),
+                hint: "Bring wider tables, or lower the voltage; voltages are in kV.".to_owned(),
+            });
+        }
+        let most = panels.most_nodes(cuts_kev.len(), end);
+        let words = format!("at most {MOST_NODES:.0}");
+        let hint = "Widen the step of the panels.";
+        crate::error::within("Points of the source,", most, "", [0.0, MOST_NODES], &words, hint)?;
         let mut cuts = cuts_kev.to_vec();
         let mut points = Vec::new();
         match &self.0 {

@@ -106,7 +106,8 @@ impl Setting {
                 let needed = self.thick_from(glass, line)?;
                 let text = format!(
                     "{line} gives {} of what a thick bead gives: the bead has {g_per_cm2:.3} g/cm2, 99 % need {needed:.3}. \
-                     Its mass and area enter this line; choose a line of lower energy, or keep them constant.",
+                     Its mass and area enter this line, and enhancement computed for it is too large; choose a line of lower energy, or \
+                     keep them constant.",
                     percent_text(rounded(share))
                 );
                 findings.push(Finding::new(Code::BeadNotThick, line, text).with_value(share).with_bound(THICK));

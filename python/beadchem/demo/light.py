@@ -15,6 +15,8 @@ from beadchem.demo import Bead, evaluate_bead
 
 TRACE_PERCENT = 1e-4
 """What a class has none of is computed as a trace."""
+LEAST_PERCENT = 1.0
+"""Contents that are compared."""
 
 
 @dataclass(frozen=True)
@@ -79,10 +81,6 @@ def _moves(day: dict[str, Any], computed: list[bc.CoefficientSet], beads: list[B
     ]
 
 
-LEAST_PERCENT = 1.0
-"""Contents that are compared."""
-
-
 def _glass(bead: Bead, blend: dict[str, float], tin_percent: float) -> bc.Glass:
     """What was found in a bead, with its fused flux and some tin, by gram of sample."""
     masses = {part: share * bead.melt.fused_flux_ratio.value for part, share in blend.items()}
@@ -145,7 +143,7 @@ def text(light: Light) -> str:
     lines = [head, "=" * len(head), f"Computed for {light.provenance}.", ""]
     lines.append(f"Coefficients of class {light.stored.name}, stored by the method and computed")
     for line, row in rows_of_coefficients(light):
-        lines.append(f"{line:6}" + "  ".join(f"{name} {stored:.3f} {computed:.3f}" for name, stored, computed in row[:5]))
+        lines.append(f"{line:6}" + "  ".join(f"{name} {stored:.3f} {computed:.3f}" for name, stored, computed in row))
     lines += ["", *RESULTS]
     for it in light.moved:
         lines.append(f"{it.bead}  {it.analyte:6}{it.stored:9.3f}{it.computed:9.3f}  moved {it.computed - it.stored:+.3f} (u {it.u:.3f})")

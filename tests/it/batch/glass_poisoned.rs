@@ -117,6 +117,8 @@ const FAULTS: [Fault; 27] = [
     ("reading below zero", |table| table.put("MgO_glass_percent", Some(-0.3)), "reading.negative"),
     ("less than the flux brings", |table| table.write("SiO2_glass_percent", Some("0.001")), "reading.negative"),
     ("more than the sample", |table| table.put("CaO_glass_percent", Some(12.0)), "result.above-whole"),
+    ("a limit of more than the glass", |table| table.write("SiO2_glass_percent", Some("<200")), "limit.read"),
+    ("a limit of nothing", |table| table.write("SiO2_glass_percent", Some("<0")), "limit.read"),
     ("below a limit", |table| table.write("SiO2_glass_percent", Some("<0.05")), "limit.read"),
     ("below a limit under the blank", |table| table.write("SiO2_glass_percent", Some("<0.001")), "limit.under-blank"),
     ("no number", |table| table.write("SiO2_glass_percent", Some("n.a.")), "number.unreadable"),

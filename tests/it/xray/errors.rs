@@ -75,10 +75,33 @@ fn geometry_and_source() {
     refused(Source::spectrum(&[(5.0, 1.0), (4.0, 1.0)], &[], "back"), "source.impossible", &["ascending"]);
     refused(Source::spectrum(&[(5.0, 1.0), (6.0, -1.0)], &[], "less"), "source.impossible", &["-1"]);
     refused(Source::spectrum(&[], &[(5.0, 0.0)], "nothing"), "source.impossible", &["0"]);
+    let step = Panels::new(1e-9, 2).unwrap();
+    let fine = Instrument::new(standard().source().clone(), Geometry::new(63.0, 40.0).unwrap()).with_panels(step);
+    refused(setting(&fine, &["Fe2O3"], &["Fe Ka"]), "number.out-of-range", &["Points of the source", "Widen"]);
     let dim = Instrument::new(Source::monochromatic(0.995).unwrap(), Geometry::new(63.0, 40.0).unwrap());
     refused(setting(&dim, &["Fe2O3"], &[]), "source.impossible", &["no photons", "1 keV"]);
     refused(Panels::new(-1.0, 2), "number.out-of-range", &["-1"]);
     refused(Panels::new(1.0, 99), "number.out-of-range", &["99", "1 to 32"]);
+}
+
+#[test]
+fn room_of_another_setting() {
+    let [small, large] = [&["SiO2"][..], &["SiO2", "Li2B4O7"]].map(|substances| {
+        let mono = Instrument::new(Source::monochromatic(20.0).unwrap(), Geometry::new(63.0, 40.0).unwrap());
+        setting(&mono, substances, &["Si Ka"]).unwrap()
+    });
+    let (mut primary, mut secondary) = ([0.0], [0.0]);
+    let masses = vec![0.5; large.elements().len()];
+    let mut room = small.scratch();
+    let found = large.evaluate(&masses, None, &mut primary, &mut secondary, &mut room);
+    refused(found, "shape.mismatch", &["Room for elements"]);
+}
+
+#[test]
+fn a_line_that_stands_twice_disturbs_once() {
+    let once = overlaps(&grid(), &[("Mn Ka", 100.0)], &["Cr"], &[]).unwrap();
+    assert!(!once.is_empty());
+    assert_eq!(overlaps(&grid(), &[("Mn Ka", 100.0)], &["Cr", "Cr"], &[]).unwrap(), once);
 }
 
 #[test]
@@ -113,6 +136,23 @@ fn coefficients_that_cannot_be() {
     refused(theory.intensities(&ReferenceBead::new(5.0, [0.9]).unwrap()), "shape.mismatch", &[]);
     refused(theory.invert(&bead, &[1.0], 3), "shape.mismatch", &["Intensities"]);
     refused(theory.binary("Si Ka", "Fe2O3", 0.0, 5.0), "number.out-of-range", &[]);
+    refused(theory.binary("Si Ka", "Fe2O3", 1e-13, 5.0), "number.out-of-range", &["rounding"]);
+    refused(theory.binary("Si Ka", "Fe2O3", 1.0, 5.0), "analyte.zero", &["one component only"]);
+    refused(theory.binary("Si Ka", "SiO2", 0.5, 5.0), "analyte.zero", &["SiO2"]);
+    for ratio in [0.0, -0.2] {
+        refused(theory.binary("Si Ka", "Fe2O3", 0.5, ratio), "number.out-of-range", &["ratio"]);
+        refused(theory.binary_loss_free("Si Ka", "Fe2O3", 0.5, ratio), "number.out-of-range", &["ratio"]);
+    }
+    refused(theory.binary("Si Ka", "Fe2O3", 0.5, f64::NAN), "number.not-finite", &["ratio"]);
+    refused(new(&["Fe2O3"], &[("Fe Ka", "Fe2O3"), ("Fe Kb", "Fe2O3")]), "line.doubled", &["Fe Ka and Fe Kb"]);
+    let none: [(&str, f64); 0] = [];
+    refused(Theory::new(&grid(), &weights(), &standard(), &none, &["SiO2"], &[]), "shape.mismatch", &["flux"]);
+    let known = ReferenceBead::new(5.0, [0.7, 0.2]).unwrap();
+    for wrong in [0.0, -1.0] {
+        refused(theory.scales(&[(known.clone(), vec![1.0, wrong])]), "number.out-of-range", &["Fe Ka"]);
+    }
+    refused(theory.scales(&[]), "shape.mismatch", &["at least one"]);
+    refused(theory.invert(&known, &[1.0, f64::NAN], 3), "number.not-finite", &["Fe Ka"]);
     refused(theory.binary("Si Kb", "Fe2O3", 0.5, 5.0), "line.not-tabulated", &["Si Ka, Fe Ka"]);
     refused(theory.binary("Si Ka", "CaO", 0.5, 5.0), "species.unknown", &["SiO2, Fe2O3"]);
     refused(ReferenceBead::new(0.0, [0.9]), "number.out-of-range", &[]);

@@ -62,3 +62,23 @@ fn declared_components_and_too_few_steps() {
     assert_eq!(refused.code().word(), "inversion.not-settled");
     assert!(refused.to_string().contains("after 1 steps"));
 }
+
+/// What a sample lacks, or has next to nothing of, is found as such: an intensity of nothing, or below it by noise.
+#[test]
+fn an_analyte_that_is_not_there_settles() {
+    let lines = [("Si Ka", "SiO2"), ("Fe Ka", "Fe2O3"), ("Ca Ka", "CaO")];
+    let components = ["SiO2", "Fe2O3", "CaO"];
+    let theory = Theory::new(&grid(), &weights(), &standard(), &[("Li2B4O7", 1.0)], &components, &lines).unwrap();
+    let start = ReferenceBead::new(5.0, [0.6, 0.2, 0.1]).unwrap();
+    for content in [0.0, 1e-9, 1e-8, 9e-8, 1e-6] {
+        let unknown = ReferenceBead::new(5.0, [0.8, 0.1, content]).unwrap();
+        let found = theory.invert(&start, &theory.intensities(&unknown).unwrap(), 5).unwrap();
+        for (value, expected) in found.contents.iter().zip([0.8, 0.1, content]) {
+            assert!((value - expected).abs() < SETTLED, "{content}: {:?}", found.contents);
+        }
+    }
+    let reference = theory.intensities(&start).unwrap();
+    let noise = theory.invert(&start, &[reference[0], reference[1], -1e-5 * reference[2]], 5).unwrap();
+    // a negative reading stays one: nothing is clipped
+    assert!((-2e-6..-0.5e-6).contains(&noise.contents[2]), "{:?}", noise.contents);
+}

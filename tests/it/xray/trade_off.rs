@@ -175,10 +175,14 @@ fn what_is_refused() {
     let (one, two) = (FluxChoice::new("1:5", &of_iron, 5.0), FluxChoice::new("other", &of_two, 5.0));
     let beads = [vec![0.9], vec![0.5]];
     refused(trade_off(&[], &beads), "shape.mismatch", &["Choices of flux"]);
-    refused(trade_off(&[one.clone()], &beads[..1]), "shape.mismatch", &["two beads or more"]);
-    refused(trade_off(&[one.clone()], &[vec![0.9], vec![0.5, 0.1]]), "shape.mismatch", &["one content for each"]);
-    refused(trade_off(&[one.clone()], &[vec![0.9], vec![-0.5]]), "number.out-of-range", &["-0.5"]);
-    refused(trade_off(&[one.clone()], &[vec![0.9], vec![f64::NAN]]), "number.not-finite", &["Content"]);
+    refused(trade_off(core::slice::from_ref(&one), &beads[..1]), "shape.mismatch", &["two beads or more"]);
+    refused(
+        trade_off(core::slice::from_ref(&one), &[vec![0.9], vec![0.5, 0.1]]),
+        "shape.mismatch",
+        &["one content for each"],
+    );
+    refused(trade_off(core::slice::from_ref(&one), &[vec![0.9], vec![-0.5]]), "number.out-of-range", &["-0.5"]);
+    refused(trade_off(core::slice::from_ref(&one), &[vec![0.9], vec![f64::NAN]]), "number.not-finite", &["Content"]);
     refused(trade_off(&[one.clone(), two], &beads), "choices.differ", &["1:5 and other", "components"]);
     let kb = theory(0.0, &["Fe2O3"], &[("Fe Kb", "Fe2O3")]);
     refused(trade_off(&[one.clone(), FluxChoice::new("Kb", &kb, 5.0)], &beads), "choices.differ", &["different lines"]);
