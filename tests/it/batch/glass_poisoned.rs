@@ -96,7 +96,7 @@ impl Table {
 /// A way to spoil a row, and the code it deserves.
 type Fault = (&'static str, fn(&mut Table), &'static str);
 
-const FAULTS: [Fault; 27] = [
+const FAULTS: [Fault; 29] = [
     ("mass of nothing", |table| table.put("sample_g", Some(0.0)), "mass.not-positive"),
     ("mass below zero", |table| table.put("flux_g", Some(-8.0)), "mass.not-positive"),
     ("mass not there", |table| table.put("flux_g", None), "mass.missing"),
