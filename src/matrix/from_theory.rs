@@ -12,7 +12,7 @@ use crate::xray::{AtomicTables, Gradient, Instrument, Setting, element_fractions
 /// A content that is zero, or below, is computed at this one: the derivative is that of a trace.
 const TRACE: f64 = 1e-7;
 /// The least content of a pair whose difference from nothing is worth a coefficient.
-const LEAST_OF_PAIR: f64 = 1e-6;
+const LEAST_OF_PAIR: f64 = 1e-5;
 /// Contents have settled where a step moves none by more than this share of itself, or by this share of a trace.
 const SETTLED: f64 = 1e-10;
 /// Coefficients hold for flux ratios so near to that of their bead that the change of F is told by `F/F0`.
@@ -565,7 +565,7 @@ impl Theory {
     fn pair(&self, line: &str, component: &str, x: f64, ratio: f64) -> Result<(usize, usize, usize)> {
         let hint =
             "It is the content of the influencing component in the pair; a difference of less is lost in rounding.";
-        crate::error::within("Content of a pair", x, "g/g", [LEAST_OF_PAIR, 1.0], "1e-6 to 1 g/g", hint)?;
+        crate::error::within("Content of a pair", x, "g/g", [LEAST_OF_PAIR, 1.0], "1e-5 to 1 g/g", hint)?;
         ReferenceBead::new(ratio, [])?;
         let index = given::line(&self.lines, line)?;
         Ok((index, self.lines[index].1, given::component(&self.components, component)?))
