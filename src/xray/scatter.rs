@@ -24,7 +24,7 @@ impl Setting {
     /// let instrument = Instrument::new(Source::monochromatic(20.0)?, Geometry::new(63.0, 40.0)?);
     /// let setting = Setting::new(&example_tables()?, &Weights::ciaaw_2024(), &instrument, &["SiO2", "Fe2O3"], &["Fe Ka"])?;
     /// let [sand, iron] = [[0.47, 0.53, 0.0], [0.0, 0.3, 0.7]].map(|masses| setting.scattered(&masses));
-    /// assert!(sand?[0] > iron?[0], "what absorbs more sends less back");
+    /// assert!(iron?[0] > sand?[0], "sand absorbs more of Fe Ka than iron itself, and sends less back");
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn scattered(&self, masses: &[f64]) -> Result<Vec<f64>> {
