@@ -302,7 +302,9 @@ pub(super) fn trade_off(
 ) -> Result<Vec<PyTradeOff>> {
     let components = choices.first().map_or(&[][..], |(_, theory, _)| &theory.get().components);
     let components: Vec<&str> = components.iter().map(String::as_str).collect();
-    let beads = beads_percent.iter().map(|bead| in_order(&bead.0, &components)).collect::<Result<Vec<_>>>()?;
+    // without a choice no component has a name yet, and that is what is to be said
+    let named = beads_percent.iter().filter(|_| !choices.is_empty());
+    let beads = named.map(|bead| in_order(&bead.0, &components)).collect::<Result<Vec<_>>>()?;
     let choices: Vec<FluxChoice<'_>> =
         choices.iter().map(|(name, theory, ratio)| FluxChoice::new(name, &theory.get().theory, *ratio)).collect();
     let found = py.detach(|| crate::matrix::trade_off(&choices, &beads))?;

@@ -6,7 +6,7 @@
 
 use crate::error::{Error, Result};
 use crate::numeric::InstructionSet;
-use crate::xray::kernel::{Scratch, meet, reach, weigh};
+use crate::xray::kernel::{Scratch, meet, pairwise, reach, weigh};
 use crate::xray::setting::Setting;
 
 /// Intensities of a thick bead with their derivatives to the mass of each element.
@@ -251,9 +251,7 @@ fn gather(
             changed[n] += factor * steeper[n];
         }
     }
-    let total =
-        |sums: [f64; 8]| ((sums[0] + sums[4]) + (sums[1] + sums[5])) + ((sums[2] + sums[6]) + (sums[3] + sums[7]));
-    let (mut along, mut change) = (total(along), total(change));
+    let (mut along, mut change) = (pairwise(along), pairwise(change));
     for n in whole..count {
         along += both[n] * spread[n];
         change += both[n] * steeper[n];

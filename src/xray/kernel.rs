@@ -83,18 +83,21 @@ pub(super) fn reach<S: Scalar>(attenuation: S, inverse: S, inverse_mu: S) -> S {
     (attenuation * inverse_mu).ln_1p() * inverse
 }
 
+/// Running sums of a long sum, so that none waits for the one before.
+const SUMS: usize = 8;
+
 /// The sum of products in eight running sums, added up pairwise: one fixed order, whatever the instruction set.
 #[inline(always)]
 pub(super) fn dot<S: Scalar>(values: &[S], factors: &[S]) -> S {
-    let mut sums = [S::constant(0.0); 8];
-    let (mut left, mut right) = (values.chunks_exact(8), factors.chunks_exact(8));
-    for (values, factors) in (&mut left).zip(&mut right) {
-        for lane in 0..8 {
-            sums[lane] = sums[lane] + values[lane] * factors[lane];
+    let ((values, values_left), (factors, factors_left)) = (values.as_chunks::<SUMS>(), factors.as_chunks::<SUMS>());
+    let mut sums = [S::constant(0.0); SUMS];
+    for (values, factors) in values.iter().zip(factors) {
+        for ((sum, &value), &factor) in sums.iter_mut().zip(values).zip(factors) {
+            *sum = *sum + value * factor;
         }
     }
-    let mut sum = ((sums[0] + sums[4]) + (sums[1] + sums[5])) + ((sums[2] + sums[6]) + (sums[3] + sums[7]));
-    for (&value, &factor) in left.remainder().iter().zip(right.remainder()) {
+    let mut sum = pairwise(sums);
+    for (&value, &factor) in values_left.iter().zip(factors_left) {
         sum = sum + value * factor;
     }
     sum
@@ -103,18 +106,23 @@ pub(super) fn dot<S: Scalar>(values: &[S], factors: &[S]) -> S {
 /// The same with factors that carry nothing.
 #[inline(always)]
 pub(super) fn weigh<S: Scalar>(values: &[S], factors: &[f64]) -> S {
-    let mut sums = [S::constant(0.0); 8];
-    let (mut left, mut right) = (values.chunks_exact(8), factors.chunks_exact(8));
-    for (values, factors) in (&mut left).zip(&mut right) {
-        for lane in 0..8 {
-            sums[lane] = sums[lane] + values[lane] * factors[lane];
+    let ((values, values_left), (factors, factors_left)) = (values.as_chunks::<SUMS>(), factors.as_chunks::<SUMS>());
+    let mut sums = [S::constant(0.0); SUMS];
+    for (values, factors) in values.iter().zip(factors) {
+        for ((sum, &value), &factor) in sums.iter_mut().zip(values).zip(factors) {
+            *sum = *sum + value * factor;
         }
     }
-    let mut sum = ((sums[0] + sums[4]) + (sums[1] + sums[5])) + ((sums[2] + sums[6]) + (sums[3] + sums[7]));
-    for (&value, &factor) in left.remainder().iter().zip(right.remainder()) {
+    let mut sum = pairwise(sums);
+    for (&value, &factor) in values_left.iter().zip(factors_left) {
         sum = sum + value * factor;
     }
     sum
+}
+
+#[inline(always)]
+pub(super) fn pairwise<S: Scalar>(sums: [S; SUMS]) -> S {
+    ((sums[0] + sums[4]) + (sums[1] + sums[5])) + ((sums[2] + sums[6]) + (sums[3] + sums[7]))
 }
 
 impl Setting {
