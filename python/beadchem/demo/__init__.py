@@ -344,10 +344,10 @@ class _Bench:
         return [] if finding is None else [finding]
 
 
-def evaluate_bead(day: dict[str, Any], name: str) -> Bead:
-    """One bead of a day from its weighings to the ordered result."""
-    row = next(row for row in day["beads"] if row["bead"] == name)
-    return _Bench(day).bead(row)
+def evaluate_beads(day: dict[str, Any], names: list[str]) -> list[Bead]:
+    """Some beads of a day from their weighings to the ordered result, on one calibration."""
+    bench, rows = _Bench(day), {row["bead"]: row for row in day["beads"]}
+    return [bench.bead(rows[name]) for name in names]
 
 
 def evaluate(day: dict[str, Any]) -> Day:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import beadchem as bc
-from beadchem.demo import Bead, evaluate_bead
+from beadchem.demo import Bead, evaluate_beads
 
 TRACE_PERCENT = 1e-4
 """What a class has none of is computed as a trace."""
@@ -72,7 +72,7 @@ def _compute(stored: bc.CoefficientSet, instrument: bc.Instrument) -> tuple[bc.T
 
 def _moves(day: dict[str, Any], computed: list[bc.CoefficientSet], beads: list[Bead]) -> list[Moved]:
     documents = [json.loads(one.to_json()) for one in computed]
-    again = [evaluate_bead({**day, "coefficients": documents}, bead.name) for bead in beads]
+    again = evaluate_beads({**day, "coefficients": documents}, [bead.name for bead in beads])
     return [
         Moved(one.name, analyte, one.dried.value(analyte), other.dried.value(analyte), one.dried.u(analyte))
         for one, other in zip(beads, again, strict=True)

@@ -92,7 +92,8 @@ def clean(day: Day) -> list[Bead]:
 
 def _shown(day: Day) -> list[Bead]:
     """The beads printed in full: the first clean one of each material, and every one with a finding."""
-    return [bead for bead in day.beads if bead.findings or bead in clean(day)]
+    first = clean(day)
+    return [bead for bead in day.beads if bead.findings or bead in first]
 
 
 def text(day: Day, light: Light) -> str:
