@@ -1,4 +1,4 @@
-//! What one bead costs: plain values, values with full covariance, eight rows in lanes, Monte Carlo.
+//! What one bead costs: plain values, values with full covariance, Monte Carlo.
 //!
 //! Each case proves its answer before it is timed. `--assert` checks the answers and the ratios that are promised.
 #![allow(clippy::print_stdout, reason = "a bench prints its figures")]
@@ -10,9 +10,8 @@ use beadchem::Result;
 use beadchem::charge::{Addition, Amount, Charge, Fate, FluxLot, Form, ReducesTo, Sample, SampleResult};
 use beadchem::composition::{Basis, BasisLinks, Composition};
 use beadchem::numeric::InstructionSet;
-use beadchem::scalar::Lanes;
 use beadchem::substance::Weights;
-use beadchem::uncertainty::{Estimate, MonteCarloOptions, propagate};
+use beadchem::uncertainty::{Estimate, MonteCarloOptions};
 
 /// One bead of a sulfide ore: eight minerals, blended flux with a blank, nitrate, tablet, twelve readings, another basis
 /// and form.
@@ -67,14 +66,7 @@ fn main() -> Result<()> {
     let set = InstructionSet::best();
     plan.run_with(set, &row, &mut out, &mut scratch)?;
     assert_eq!(out.values, result.propagated().values(), "plain values are the values that carry uncertainties");
-    let (lane_row, mut lane_out, mut lane_scratch) =
-        (plan.row::<Lanes<8>>(), plan.out::<Lanes<8>>(), plan.scratch::<Lanes<8>>());
-    for every in InstructionSet::available() {
-        plan.run_with(every, &lane_row, &mut lane_out, &mut lane_scratch)?;
-        let same = out.values.iter().zip(&lane_out.values).all(|(one, lanes)| lanes.0 == [*one; 8]);
-        assert!(same, "{}: lanes give the bits of one row, optimised as shipped", every.word());
-    }
-    let full = propagate(plan, plan.inputs())?;
+    let full = plan.propagate()?;
     assert_eq!(full.values(), out.values.as_slice());
 
     let times = bench.interleave(
@@ -88,16 +80,11 @@ fn main() -> Result<()> {
             ("the same without the matrix of covariances", &mut || {
                 plan.propagate().is_ok_and(|all| all.value(3) > 0.0)
             }),
-            ("eight beads in lanes, values", &mut || {
-                plan.run_with(set, &lane_row, &mut lane_out, &mut lane_scratch)
-                    .is_ok_and(|()| lane_out.values[3].0[7] > 1.0)
-            }),
         ],
         400,
     );
     println!("inputs {}, outputs {}, instruction set {}", plan.inputs().len(), plan.outputs().len(), set.word());
     bench.at_most("one bead with all uncertainties / its plain value", times[1] / times[0], 25.0);
-    bench.report("one bead in lanes / one bead alone", times[3] / 8.0 / times[0]);
 
     let options = MonteCarloOptions { draws: 20_000, seed: 1, threads: 1, only: None };
     let drawn = result.monte_carlo(&options)?;

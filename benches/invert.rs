@@ -1,5 +1,5 @@
-//! What the way back costs: fourteen analytes of one bead from their counts, plain, with full covariance, in lanes; the
-//! linear system alone.
+//! What the way back costs: fourteen analytes of one bead from their counts, plain and with full covariance; the linear
+//! system alone.
 //!
 //! Each case proves its answer before it is timed. `--assert` checks the answers and the ratios that are promised.
 #![allow(clippy::print_stdout, reason = "a bench prints its figures")]
@@ -17,16 +17,14 @@ use beadchem::composition::Basis;
 use beadchem::matrix::{Calibration, CoefficientSet, Count, DeadTime, Drift, Label, LineReading, Monitor};
 use beadchem::method::{Assay, Measurement, Method, Overlap};
 use beadchem::numeric::{InstructionSet, eliminate};
-use beadchem::scalar::{Lanes, Mask};
+use beadchem::scalar::Mask;
 use beadchem::substance::Weights;
-use beadchem::uncertainty::{Estimate, propagate};
+use beadchem::uncertainty::Estimate;
 
 /// The sensitivity of every line is the theoretical one divided by this, so that counts are of usual size.
 const COUNTS: f64 = 1e-5;
 /// The counts are made from contents; dead time, background, drift and overlap are put on as they are taken off.
 const MADE: f64 = 1e-9;
-/// The way through the residuals and the way through the elimination add up in different orders.
-const SHORTCUT: f64 = 1e-11;
 const DEAD_TIME_S: f64 = 2.5e-7;
 const BACKGROUND_CPS: f64 = 20.0;
 const DRIFT: f64 = 0.98;
@@ -99,33 +97,6 @@ fn main() -> Result<()> {
     let best = InstructionSet::best();
     plan.run_with(best, &row, &mut out, &mut scratch)?;
     assert!(!out.trouble);
-    let (lane_row, mut lane_out, mut lane_scratch) =
-        (plan.row::<Lanes<8>>(), plan.out::<Lanes<8>>(), plan.scratch::<Lanes<8>>());
-    for every in InstructionSet::available() {
-        plan.run_with(every, &lane_row, &mut lane_out, &mut lane_scratch)?;
-        let same = out.values.iter().zip(&lane_out.values).all(|(one, lanes)| lanes.0 == [*one; 8]);
-        assert!(same, "{}: lanes give the bits of one row, optimised as shipped", every.word());
-    }
-    let (short, whole) = (plan.propagate()?, propagate(plan, plan.inputs())?);
-    for analyte in sample.species() {
-        let output = sample.output_of(analyte)?;
-        assert!((short.u(output) / whole.u(output) - 1.0).abs() < SHORTCUT, "u of {analyte} by both ways");
-    }
-
-    let contributions = plan.contributions().unwrap();
-    let (lane_u, mut room) = (plan.own_u::<Lanes<8>>(), contributions.room::<Lanes<8>>(plan));
-    let lane_values = lane_row.values.as_slice();
-    let none = Lanes::<8>([0.0; 8]);
-    let (mut variances, mut covariance) = (vec![none; contributions.results()], vec![none; contributions.pairs()]);
-    for every in InstructionSet::available() {
-        let on = [lane_values, &lane_u];
-        contributions.run_with(every, plan, on, &lane_scratch, &mut room, &mut variances, Some(&mut covariance))?;
-        for (analyte, variance) in sample.species().iter().zip(&variances) {
-            let expected = short.u(sample.output_of(analyte)?);
-            assert!((variance.0[7].sqrt() / expected - 1.0).abs() < SHORTCUT, "u of {analyte}, {}", every.word());
-        }
-    }
-
     let strengths = classes::strengths(set, set.fused_flux_ratio() * 0.996, &contents);
     let (matrix, right) = classes::system(set, set.fused_flux_ratio() * 0.996, &strengths);
     let n = right.len();
@@ -133,9 +104,6 @@ fn main() -> Result<()> {
     assert!(!eliminate(&mut work, n, &mut solution, 1), "no rows to exchange");
     assert!(classes::apart(&solution, &contents) < MADE, "the system gives the contents back");
 
-    let (mut of_variances, mut of_covariance) =
-        ((lane_out.clone(), lane_scratch.clone()), (lane_out.clone(), lane_scratch.clone()));
-    let (mut alone, mut other_room) = (variances.clone(), room.clone());
     let times = bench.interleave(
         &mut [
             ("one bead of 14 analytes from counts, values", &mut || {
@@ -146,24 +114,6 @@ fn main() -> Result<()> {
             }),
             ("the same without the matrix of covariances", &mut || {
                 plan.propagate().is_ok_and(|all| all.value(3) > 0.0)
-            }),
-            ("eight beads in lanes, values", &mut || {
-                plan.run_with(best, &lane_row, &mut lane_out, &mut lane_scratch)
-                    .is_ok_and(|()| !lane_out.trouble.lane(7))
-            }),
-            ("the same with their variances", &mut || {
-                let ((out, scratch), on) = (&mut of_variances, [lane_values, &lane_u]);
-                plan.run_with(best, &lane_row, out, scratch).is_ok()
-                    && contributions
-                        .run_with(best, plan, on, scratch, &mut other_room, &mut alone, None)
-                        .is_ok_and(|bad| !bad.any())
-            }),
-            ("the same with their full covariance", &mut || {
-                let ((out, scratch), on) = (&mut of_covariance, [lane_values, &lane_u]);
-                plan.run_with(best, &lane_row, out, scratch).is_ok()
-                    && contributions
-                        .run_with(best, plan, on, scratch, &mut room, &mut variances, Some(&mut covariance))
-                        .is_ok_and(|bad| !bad.any())
             }),
             ("its system of 14 unknowns alone", &mut || {
                 work.copy_from_slice(&matrix);
@@ -176,10 +126,7 @@ fn main() -> Result<()> {
     println!("inputs {}, outputs {}, instruction set {}", plan.inputs().len(), plan.outputs().len(), best.word());
     bench.at_most("one bead from counts, us", times[0] * 1e6, 20.0);
     bench.at_most("one bead with all uncertainties / its plain value", times[1] / times[0], 25.0);
-    bench.report("one bead in lanes / one bead alone", times[3] / 8.0 / times[0]);
-    bench.at_most("variances of eight beads in lanes / values", times[4] / times[3], 5.0);
-    bench.at_most("covariances of eight beads in lanes / values", times[5] / times[3], 6.0);
-    bench.report("its system alone / one bead", times[6] / times[0]);
+    bench.report("its system alone / one bead", times[3] / times[0]);
     bench.finish();
     Ok(())
 }

@@ -101,7 +101,9 @@ impl<const W: usize> pulp::NullaryFnOnce for Gather<'_, '_, W> {
             let column = &mut column[..blocks];
             fetch(rows, load.values, column);
             load.convert(column);
-            if let Some(bounds) = load.bounds.as_ref().filter(|bounds| !all_inside(column, bounds)) {
+            if let Some(bounds) = &load.bounds
+                && !all_inside(column, bounds)
+            {
                 for (inside, numbers) in inside.iter_mut().zip(&*column) {
                     *inside = inside.and(bounds.hold(*numbers));
                 }

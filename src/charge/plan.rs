@@ -325,8 +325,12 @@ impl Plan {
     /// assert!(out.trouble);
     /// # Ok::<(), beadchem::Error>(())
     /// ```
-    #[inline(always)]
     pub fn run<S: Scalar>(&self, row: &Row<S>, out: &mut Out<S>, scratch: &mut Scratch<S>) {
+        self.run_row(row, out, scratch);
+    }
+
+    #[inline(always)]
+    fn run_row<S: Scalar>(&self, row: &Row<S>, out: &mut Out<S>, scratch: &mut Scratch<S>) {
         let fits = row.values.len() == self.inputs().len()
             && out.values.len() == self.names.len()
             && scratch.0.len() == self.room();
@@ -503,7 +507,7 @@ impl<S: Scalar> pulp::NullaryFnOnce for RunOne<'_, S> {
     type Output = ();
     #[inline(always)]
     fn call(self) {
-        self.plan.run(self.row, self.out, self.scratch);
+        self.plan.run_row(self.row, self.out, self.scratch);
     }
 }
 

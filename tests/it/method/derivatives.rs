@@ -1,7 +1,7 @@
 //! The short way through the solution against dual numbers pushed through everything, and lanes against one row.
 
 use beadchem::scalar::{Lanes, Mask};
-use beadchem::uncertainty::propagate;
+use beadchem::uncertainty::propagate_plain;
 
 use crate::matrix::classes;
 use crate::method::bead::{Bead, agent, measured, method};
@@ -19,7 +19,7 @@ fn the_implicit_rule_equals_duals_through_the_elimination() {
         let counts = bead.counts(&class.set);
         let assay = method(&class.set).assay(&bead.melt(), &measured(&class.set, &counts, 0.001, &[])).unwrap();
         let (sample, plan) = (assay.sample(), assay.sample().plan());
-        let whole = propagate(plan, plan.inputs()).unwrap();
+        let whole = propagate_plain(plan, plan.inputs()).unwrap();
         for analyte in sample.species() {
             let output = sample.output_of(analyte).unwrap();
             let value = sample.propagated().value(output);

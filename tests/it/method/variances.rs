@@ -5,7 +5,7 @@ use beadchem::composition::{Basis, BasisLinks, Composition, LossOnIgnition};
 use beadchem::matrix::{Drift, Monitor};
 use beadchem::numeric::InstructionSet;
 use beadchem::scalar::{Lanes, Mask, Scalar};
-use beadchem::uncertainty::{Estimate, Inputs, propagate};
+use beadchem::uncertainty::{Estimate, Inputs, propagate_plain};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngSeed};
 
@@ -74,7 +74,7 @@ fn agrees(what: &str, plan: &Plan) {
     for step in 0..3 {
         let x = moved(plan, step);
         let found = run(InstructionSet::Portable, plan, &by, &x, &own);
-        let whole = propagate(plan, &inputs(plan, &x, 1.0)).unwrap();
+        let whole = propagate_plain(plan, &inputs(plan, &x, 1.0)).unwrap();
         let close = |covariance: &[f64], way: &str| {
             let mut pairs = covariance.iter();
             for i in 0..by.results() {
@@ -243,7 +243,7 @@ fn without_u_there_is_no_variance() {
         let by = Contributions::new(plan, &vec![true; plan.inputs().len()]).unwrap();
         let x = plan.inputs().values();
         let none = run(InstructionSet::Portable, plan, &by, &x, &vec![0.0; x.len()]);
-        let shared = propagate(plan, &inputs(plan, &x, 0.0)).unwrap();
+        let shared = propagate_plain(plan, &inputs(plan, &x, 0.0)).unwrap();
         let first = plan.outputs().len() - by.results();
         let own = plan.own_u::<f64>();
         let (all, held) = (run(InstructionSet::Portable, plan, &by, &x, &own), plan.contributions().unwrap());
