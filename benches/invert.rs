@@ -17,7 +17,6 @@ use beadchem::composition::Basis;
 use beadchem::matrix::{Calibration, CoefficientSet, Count, DeadTime, Drift, Label, LineReading, Monitor};
 use beadchem::method::{Assay, Measurement, Method, Overlap};
 use beadchem::numeric::{InstructionSet, eliminate};
-use beadchem::scalar::Mask;
 use beadchem::substance::Weights;
 use beadchem::uncertainty::Estimate;
 
@@ -85,7 +84,7 @@ fn main() -> Result<()> {
     let class = all.iter().rfind(|class| class.set.label().name() == "bauxite").unwrap();
     let (assay, contents) = bead(class)?;
     let set = &class.set;
-    let (sample, plan) = (assay.sample(), assay.sample().plan());
+    let plan = assay.sample().plan();
     for line in set.lines().iter().filter(|line| line.line != "Br Ka") {
         let analyte = set.components()[line.analyte].text();
         let expected = class.centroid[line.analyte];
