@@ -358,6 +358,11 @@ impl Plan {
         self.kernel.scratch() + self.moved_scratch()
     }
 
+    /// [`follow`](Self::follow) for one row of plain numbers, compiled once for all who ask for one.
+    pub(super) fn follow_one(&self, x: &[f64], out: &mut [f64], scratch: &mut [f64]) -> bool {
+        self.follow::<f64, true>(x, out, scratch)
+    }
+
     /// The kernel; where a weighed bead adjusts inputs, once for the prediction and once with the inputs moved. Without
     /// `LINES` no code for intensities is compiled, and none may be asked for.
     #[inline(always)]

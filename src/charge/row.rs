@@ -62,7 +62,7 @@ impl Plan {
     /// `matrix.singular`; `basis.impossible` where masses or a basis leave nothing to refer to.
     pub(crate) fn pivoted(&self, x: &[f64]) -> Result<Vec<f64>> {
         let mut out = vec![0.0; self.output_count()];
-        let bad = self.follow::<f64, true>(x, &mut out, &mut vec![0.0; self.room()]);
+        let bad = self.follow_one(x, &mut out, &mut vec![0.0; self.room()]);
         let solved = self.looked_into(x)?;
         if !solved.as_ref().map_or(!bad, |solved| solved.sound) {
             return Err(Error::Conflict {

@@ -121,7 +121,7 @@ impl Drawn for Plan {
         self.room()
     }
     fn alone(&self, inputs: &[f64], outputs: &mut [f64], scratch: &mut [f64]) {
-        if self.follow::<f64, true>(inputs, outputs, scratch) {
+        if self.follow_one(inputs, outputs, scratch) {
             outputs.fill(f64::NAN);
         }
     }

@@ -408,7 +408,7 @@ impl Theory {
         Err(Error::Matrix {
             code: Code::InversionNotSettled,
             quantity: "Contents from first principles".to_owned(),
-            detail: format!("after {most} steps they still move"),
+            detail: format!("after {most} {} they still move", if most == 1 { "step" } else { "steps" }),
             figure: "relative change to be expected",
             value: last_change,
             hint: "Allow more steps, start from a bead nearer to the sample, or look for an intensity that belongs to another line."

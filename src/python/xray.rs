@@ -11,7 +11,7 @@ use crate::python::substance::{PyWeights, weights_or_default};
 use crate::python::uncertainty::{Number, PyValue};
 use crate::substance::Element;
 use crate::xray::{
-    AtomicTables, CsvTables, Geometry, Glass, Instrument, Intensities, Overlap, Panels, Setting, Source, Tube,
+    AtomicTables, CsvTables, Geometry, Glass, Instrument, Intensities, NearbyLine, Panels, Setting, Source, Tube,
     shipped_tables,
 };
 
@@ -369,7 +369,7 @@ impl PyIntensities {
 
 /// One line on another. Made by `overlaps`.
 #[pyclass(name = "NearbyLine", module = "beadchem", frozen)]
-pub(super) struct PyNearbyLine(Overlap);
+pub(super) struct PyNearbyLine(NearbyLine);
 
 #[pymethods]
 impl PyNearbyLine {
@@ -393,14 +393,19 @@ impl PyNearbyLine {
     fn gap_ev(&self) -> f64 {
         self.0.gap_ev
     }
+    /// The resolution that was stated for the disturbed line, eV.
+    #[getter]
+    fn resolution_ev(&self) -> f64 {
+        self.0.resolution_ev
+    }
     /// Whether it comes from the anode of the tube.
     #[getter]
     fn of_tube(&self) -> bool {
-        self.0.from_tube
+        self.0.of_tube
     }
     fn __repr__(&self) -> String {
-        let Overlap { line, by, order, gap_ev, from_tube, .. } = &self.0;
-        let tube = if *from_tube { " of the tube" } else { "" };
+        let NearbyLine { line, by, order, gap_ev, of_tube, .. } = &self.0;
+        let tube = if *of_tube { " of the tube" } else { "" };
         format!("<NearbyLine {by}{tube}, order {order}, on {line}: {gap_ev:+.0} eV>")
     }
 }

@@ -39,7 +39,7 @@ pub use instrument::Instrument;
 
 pub use intensity::{Intensities, LineIntensity, not_modelled};
 pub use kernel::Scratch;
-pub use overlaps::{Overlap, overlaps};
+pub use overlaps::{NearbyLine, overlaps};
 pub use panels::Panels;
 pub use setting::Setting;
 #[cfg(feature = "xray-tables")]

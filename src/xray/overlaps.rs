@@ -15,13 +15,13 @@ const EV: f64 = 1000.0;
 /// One line on another.
 ///
 /// ```
-/// use beadchem::xray::{Overlap, example_tables, overlaps};
+/// use beadchem::xray::{NearbyLine, example_tables, overlaps};
 /// let found = overlaps(&example_tables()?, &[("Rh La", 150.0)], &["Rh"], &[])?;
-/// assert!(found.iter().all(|overlap: &Overlap| overlap.line == "Rh La"));
+/// assert!(found.iter().all(|overlap: &NearbyLine| overlap.line == "Rh La"));
 /// # Ok::<(), beadchem::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq)]
-pub struct Overlap {
+pub struct NearbyLine {
     /// The line that is disturbed.
     pub line: String,
     /// The line that disturbs it; it need not be disturbed in turn, since that depends on which is measured and which is
@@ -34,7 +34,7 @@ pub struct Overlap {
     /// The resolution that was stated for the disturbed line, eV.
     pub resolution_ev: f64,
     /// Whether the disturbing line comes from the anode of the tube rather than from the bead.
-    pub from_tube: bool,
+    pub of_tube: bool,
 }
 
 /// Lines that lie within the stated resolution of the lines wanted, by line and gap.
@@ -66,31 +66,31 @@ pub fn overlaps(
     wanted: &[(&str, f64)],
     present: &[&str],
     tube: &[&str],
-) -> Result<Vec<Overlap>> {
+) -> Result<Vec<NearbyLine>> {
     let mut disturbing = Vec::new();
-    for (symbols, from_tube) in [(present, false), (tube, true)] {
+    for (symbols, of_tube) in [(present, false), (tube, true)] {
         for (place, &symbol) in symbols.iter().enumerate() {
             if symbols[..place].contains(&symbol) {
                 continue;
             }
             for line in named(tables, Element::from_symbol(symbol)?)? {
                 if line.line.share >= SHARE {
-                    disturbing.push((line, from_tube));
+                    disturbing.push((line, of_tube));
                 }
             }
         }
     }
-    let mut found: Vec<Overlap> = Vec::new();
+    let mut found: Vec<NearbyLine> = Vec::new();
     for &(name, resolution_ev) in wanted {
         let line = find(tables, name)?;
         let resolution_ev = resolution(name, resolution_ev)?;
         let before = found.len();
-        for (other, from_tube) in disturbing.iter().filter(|(other, from_tube)| *from_tube || other.name != name) {
+        for (other, of_tube) in disturbing.iter().filter(|(other, of_tube)| *of_tube || other.name != name) {
             for order in ORDERS {
                 let gap_ev = (other.line.peak_kev / f64::from(order) - line.line.peak_kev) * EV;
                 if gap_ev.abs() <= resolution_ev {
                     let (line, by) = (name.to_owned(), other.name.clone());
-                    found.push(Overlap { line, by, order, gap_ev, resolution_ev, from_tube: *from_tube });
+                    found.push(NearbyLine { line, by, order, gap_ev, resolution_ev, of_tube: *of_tube });
                 }
             }
         }

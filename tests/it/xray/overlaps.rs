@@ -29,7 +29,7 @@ fn direction_and_order() {
     assert!(on("Mn Ka", "Mn Ka", 1).is_none() && on("Cr Ka", "Mn Ka", 1).is_none());
     // Ca Kb in second order: 4.0127/2 = 2.0064 keV, beside P Ka at 2.0099
     let calcium = on("P Ka", "Ca Kb", 2).expect("Ca Kb in second order on P Ka");
-    assert!((calcium.gap_ev - (4012.7 / 2.0 - 2009.9)).abs() < 1e-6 && !calcium.from_tube);
+    assert!((calcium.gap_ev - (4012.7 / 2.0 - 2009.9)).abs() < 1e-6 && !calcium.of_tube);
     assert_eq!(calcium.resolution_ev, WIDE);
     // the nearest comes first
     let of_phosphorus: Vec<f64> = found.iter().filter(|it| it.line == "P Ka").map(|it| it.gap_ev.abs()).collect();
@@ -40,6 +40,6 @@ fn direction_and_order() {
 fn lines_of_the_anode_are_marked() {
     let found = overlaps(&grid(), &[("Rh La", 10.0)], &["Rh"], &["Rh"]).unwrap();
     let own = found.iter().find(|overlap| overlap.by == "Rh La").expect("the tube's own Rh La");
-    assert!(own.from_tube && own.gap_ev == 0.0);
-    assert!(found.iter().all(|overlap| overlap.from_tube || overlap.by != "Rh La"));
+    assert!(own.of_tube && own.gap_ev == 0.0);
+    assert!(found.iter().all(|overlap| overlap.of_tube || overlap.by != "Rh La"));
 }
