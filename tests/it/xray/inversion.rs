@@ -60,7 +60,7 @@ fn declared_components_and_too_few_steps() {
     }
     let refused = theory.invert(&start, &intensities, 1).unwrap_err();
     assert_eq!(refused.code().word(), "inversion.not-settled");
-    assert!(refused.to_string().contains("after 1 steps"));
+    assert!(refused.to_string().contains("after 1 step they"));
 }
 
 /// What a sample lacks, or has next to nothing of, is found as such: an intensity of nothing, or below it by noise.
