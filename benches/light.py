@@ -37,7 +37,7 @@ LINES = [
     "Si Ka", "Al Ka", "Fe Ka", "Ca Ka", "Mg Ka", "Na Ka", "K Ka", "Ti Ka", "Mn Ka", "P Ka", "S Ka", "Cr Ka", "Ni Ka", "Cu Ka",
     "Zn Ka", "Sr Ka", "Zr Ka", "Ba La", "Fe Kb", "Ca Kb",
 ]  # fmt: skip
-COMPONENTS = {line: oxide for line, oxide in zip(LINES, list(GLASS)[1:])} | {"V Ka": "V2O5", "Rb Ka": "Rb2O"}
+COMPONENTS = dict(zip(LINES, list(GLASS)[1:])) | {"V Ka": "V2O5", "Rb Ka": "Rb2O"}
 FLUX = "Li2B4O7"
 LOWEST_KEV, EXCITING, EXCITING_SHARE = 1.0, 1e-4, 0.003
 """Which lines excite others, as the library documents it."""

@@ -104,8 +104,8 @@ pub fn propagate<M: Model>(model: &M, inputs: &Inputs) -> Result<Propagated> {
     Ok(Propagated::from_jacobian(Arc::new(Spread::new(inputs.clone())?), values, jacobian))
 }
 
-/// As [`propagate`], with the same bits, for a model that is run once: compiled for what every processor has, and so in a
-/// third of the time.
+/// As [`propagate`], with the same bits, for a model that is run once: compiled for what every processor has and for nothing
+/// else, which builds faster.
 ///
 /// # Errors
 /// As [`propagate`].
