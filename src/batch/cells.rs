@@ -76,8 +76,8 @@ impl<'a> Cells<'a> {
     /// `drift.unpaired` for times without monitors.
     pub(crate) fn of(correction: &Correction, table: &'a Columns<'a>) -> Result<Self> {
         let mut told = Vec::new();
-        let mut fields = Vec::new();
-        let mut reader = Reader { table, read: vec![false; table.names().count()], next: 0 };
+        let mut fields = Vec::with_capacity(correction.fields.len());
+        let mut reader = Reader { table, read: vec![false; table.names().len()], next: 0 };
         for (place, field) in correction.fields.iter().enumerate() {
             if field.quantity == Quantity::LossOnFusion && correction.fusion != FusionLoss::Column {
                 // known otherwise: the column is named among those that are not read
@@ -100,7 +100,7 @@ impl<'a> Cells<'a> {
             });
         }
         let assumed = which_lot(correction, &fields);
-        let mut spreads = Vec::new();
+        let mut spreads = Vec::with_capacity(correction.fields.len());
         for field in &correction.fields {
             spreads.push(match &field.u {
                 Spread::Column(name) | Spread::CountingColumn(name) => match reader.column(name) {
@@ -296,7 +296,10 @@ impl<'a> Cells<'a> {
             let values = self.moments.shares(*way, first);
             Load { input: way.input, values, scale: Scale::AsItIs, bounds: None }
         };
-        group.bindings.iter().filter_map(load).chain(group.ways.iter().map(way)).collect()
+        let mut loads = Vec::with_capacity(group.bindings.len() + group.ways.len());
+        loads.extend(group.bindings.iter().filter_map(load));
+        loads.extend(group.ways.iter().map(way));
+        loads
     }
 }
 
@@ -411,11 +414,14 @@ fn read<'a>(place: usize, field: &Field, words: &Words<'_>, told: &mut Vec<ToldC
 
 /// With several lots a table should say which: the first is a guess, and is named as one.
 fn which_lot(correction: &Correction, fields: &[FieldCells<'_>]) -> Option<Finding> {
+    if correction.lots.len() < 2 {
+        return None;
+    }
     let is_lot = |(place, field): &(usize, &Field)| {
         field.quantity == Quantity::FluxLot && matches!(fields[*place], FieldCells::Missing)
     };
+    let (_, field) = correction.fields.iter().enumerate().find(is_lot)?;
     let names: Vec<&str> = correction.lots.iter().map(|lot| lot.name()).collect();
-    let (_, field) = correction.fields.iter().enumerate().find(is_lot).filter(|_| names.len() > 1)?;
     let text = format!(
         "The table has no column {} of lots, and {} are declared ({}): all rows are taken to be of {}. Name the lot of each row.",
         field.name(),

@@ -272,6 +272,11 @@ impl<'a> Columns<'a> {
         Self { rows, first_row: 0, list: Vec::new() }
     }
 
+    /// With room for so many columns.
+    pub(crate) fn with_room(rows: usize, columns: usize) -> Self {
+        Self { rows, first_row: 0, list: Vec::with_capacity(columns) }
+    }
+
     /// Where this part of a table begins: findings count their rows from here.
     ///
     /// ```
@@ -304,6 +309,16 @@ impl<'a> Columns<'a> {
             });
         }
         self.list.push((name, column));
+        Ok(())
+    }
+
+    /// Adds a column whose name is known to be the only one.
+    ///
+    /// # Errors
+    /// `shape.mismatch` where it has more or fewer rows than the table.
+    pub(crate) fn push_named(&mut self, name: &'a str, column: Column<'a>) -> Result<()> {
+        fits(name, self.rows, &column)?;
+        self.list.push((Cow::Borrowed(name), column));
         Ok(())
     }
 
@@ -357,7 +372,7 @@ impl<'a> Columns<'a> {
     /// ```
     /// assert_eq!(beadchem::batch::Columns::new(8).names().count(), 0);
     /// ```
-    pub fn names(&self) -> impl Iterator<Item = &str> {
+    pub fn names(&self) -> impl ExactSizeIterator<Item = &str> {
         self.list.iter().map(|(name, _)| &**name)
     }
 }

@@ -484,7 +484,7 @@ impl Correction {
     }
 
     pub(crate) fn outline(&self) -> Arc<Outline> {
-        Arc::clone(self.made.outline.get_or_init(|| Arc::new(Outline::of(self))))
+        Arc::clone(self.made.outline(self))
     }
 
     /// Grams of Fe2O3 per gram of FeO.

@@ -2,7 +2,7 @@
 
 use core::any::Any;
 
-use crate::batch::cells::Cells;
+use crate::batch::cells::{Cells, Load};
 use crate::batch::field::Field;
 use crate::batch::group::Group;
 use crate::batch::outline::Bounds;
@@ -44,6 +44,8 @@ struct Lists<const W: usize> {
     inside: Vec<LaneMask<W>>,
     /// Results.
     tile: Tile<W>,
+    /// The columns that a group of this number gives, of so many.
+    places: Option<([usize; 2], Vec<usize>)>,
 }
 
 /// Room for the variances of a group of this number.
@@ -89,6 +91,24 @@ pub(crate) struct Block<'a, 'b, 't> {
     pub(crate) looked: &'a mut Vec<u32>,
     /// Takes the rows whose contents leave the ranges of the coefficients.
     pub(crate) beyond: &'a mut Vec<u32>,
+}
+
+/// The cells of a block of rows into the inputs: by whole vectors, which are read as such at once.
+struct Enter<'a, 't, const W: usize> {
+    loads: &'a [Load<'t>],
+    tile: &'a mut Tile<W>,
+    block: usize,
+    x: &'a mut [Lanes<W>],
+}
+
+impl<const W: usize> pulp::NullaryFnOnce for Enter<'_, '_, W> {
+    type Output = ();
+    #[inline(always)]
+    fn call(self) {
+        for (place, load) in self.loads.iter().enumerate() {
+            self.x[load.input] = *self.tile.at(place, self.block);
+        }
+    }
 }
 
 /// The results, in the units and on the bases of the table, and their total: into the tile they leave in.
@@ -264,7 +284,8 @@ impl OverLanes for Block<'_, '_, '_> {
 
     fn run<const W: usize, L: Level<W>>(self, level: L) {
         let mut lists = self.room.lists::<W>();
-        let Lists { x, out, scratch, sums, u, variances, covariance, carrying, cells, inside, tile } = &mut *lists;
+        let Lists { x, out, scratch, sums, u, variances, covariance, carrying, cells, inside, tile, places } =
+            &mut *lists;
         let (group, plan, layout, none) = (self.group, &self.group.plan, self.layout, Lanes([0.0; W]));
         let inputs = plan.input_count();
         x.clear();
@@ -282,7 +303,11 @@ impl OverLanes for Block<'_, '_, '_> {
             variances.resize(contributions.results(), none);
             covariance.resize(if spreads > layout.contents { contributions.pairs() } else { 0 }, none);
         }
-        let places = self.places();
+        let asked = [group.number, layout.columns];
+        if places.as_ref().is_none_or(|(held, _)| *held != asked) {
+            *places = Some((asked, self.places()));
+        }
+        let places = places.as_ref().map_or(&[][..], |(_, places)| places);
         let loads = self.cells.loads(group, self.first, self.bounds, self.screened);
         cells.resize(loads.len());
         tile.resize(layout.columns + 2);
@@ -290,9 +315,7 @@ impl OverLanes for Block<'_, '_, '_> {
             level.run(Gather { loads: &loads, rows, tile: cells, inside });
             for (block, inside) in inside.iter().enumerate() {
                 ahead::<W>(rows, block, &loads);
-                for (place, load) in loads.iter().enumerate() {
-                    x[load.input] = *cells.at(place, block);
-                }
+                level.run(Enter { loads: &loads, tile: cells, block, x });
                 let row = &x[..inputs];
                 let guarded = plan.solve_rows(level, row, out, scratch);
                 let Finished { trouble, remarkable, beyond } =
@@ -322,7 +345,7 @@ impl OverLanes for Block<'_, '_, '_> {
                     level.run(FinishSpreads { group, layout, variances, covariance, tile, block });
                 }
             }
-            level.run(Scatter { rows, tile, places: &places, columns: &mut *self.columns, large: self.large });
+            level.run(Scatter { rows, tile, places, columns: &mut *self.columns, large: self.large });
         }
         self.room.lists.push(lists);
     }

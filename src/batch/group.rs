@@ -90,6 +90,8 @@ pub(crate) struct Group {
     /// The inputs of the plan, then those that only the total has.
     pub(crate) constants: Vec<f64>,
     pub(crate) bindings: Vec<Binding>,
+    /// Whether each field is bound.
+    pub(crate) reads: Vec<bool>,
     pub(crate) ways: Vec<Way>,
     /// Lines of which each row is to be asked what its drift says.
     pub(crate) watched: Vec<String>,
@@ -278,6 +280,7 @@ impl Correction {
             contributions: Contributions::new(&plan, &own).map(Arc::new),
             spreads,
             pairs,
+            reads: (0..self.fields.len()).map(|place| bindings.iter().any(|binding| binding.field == place)).collect(),
             bindings,
             ways,
             watched: drift.watched,

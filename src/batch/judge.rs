@@ -190,7 +190,7 @@ impl Checker<'_, '_> {
 
     /// Ferrous iron from elsewhere that is more than the total iron.
     fn iron(&self, group: &Group, first: usize, rows: &[u32], columns: &[&mut [f64]], told: &mut Told) {
-        let external = |field: &Field| field.quantity == Quantity::External("FeO".to_owned());
+        let external = |field: &Field| matches!(&field.quantity, Quantity::External(name) if name == "FeO");
         let Some(ferrous) = self.correction.fields.iter().position(external) else { return };
         let Some(total) = self.species.iter().position(|species| species == "Fe2O3") else { return };
         if group.results[total].is_none() || self.cells.is_missing(ferrous) {

@@ -4,6 +4,7 @@ use std::collections::HashMap;
 use std::sync::{Arc, Mutex, OnceLock};
 
 use crate::batch::corrected::ResultColumn;
+use crate::batch::correction::Correction;
 use crate::batch::group::{Group, Key};
 use crate::batch::job::Kind;
 use crate::batch::outline::Outline;
@@ -16,7 +17,7 @@ pub(crate) struct Made {
     pub(super) species: OnceLock<Arc<[String]>>,
     pub(super) columns: [OnceLock<Arc<[ResultColumn]>>; 3],
     pub(super) per_ferrous: OnceLock<f64>,
-    pub(super) outline: OnceLock<Arc<Outline>>,
+    outline: OnceLock<Arc<Outline>>,
     pub(crate) wanted: OnceLock<Vec<(String, Kind)>>,
     pub(crate) record: OnceLock<Arc<str>>,
     pub(super) groups: Mutex<HashMap<Key, Served>>,
@@ -25,13 +26,17 @@ pub(crate) struct Made {
 }
 
 impl Made {
+    pub(super) fn outline(&self, correction: &Correction) -> &Arc<Outline> {
+        self.outline.get_or_init(|| Arc::new(Outline::of(correction)))
+    }
+
     pub(crate) fn take_worker(&self) -> Worker {
         self.workers.lock().ok().and_then(|mut workers| workers.pop()).unwrap_or_default()
     }
 
-    /// Its room stays; the groups it met were those of one table.
-    pub(crate) fn leave_worker(&self, mut worker: Worker) {
-        worker.served.clear();
+    /// Its room stays, and the groups that another table may name by the same signs; moments are those of one table.
+    pub(crate) fn leave_worker(&self, mut worker: Worker, moments: bool) {
+        worker.served.retain(|(signs, _)| !moments && signs.of_any_table());
         if let Ok(mut workers) = self.workers.lock() {
             workers.push(worker);
         }

@@ -1,5 +1,6 @@
 //! Tables in chunks: rows to groups, groups to plans, chunks to threads. No thread, no chunk and no neighbour changes a bit.
 
+use std::borrow::Cow;
 use std::ops::Range;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
@@ -10,7 +11,7 @@ use crate::batch::column::Columns;
 use crate::batch::corrected::{Corrected, ResultColumn, RowFinding};
 use crate::batch::correction::Correction;
 use crate::batch::engine::{Block, Layout, Room};
-use crate::batch::field::{Quantity, Spread};
+use crate::batch::field::Spread;
 use crate::batch::group::Group;
 use crate::batch::made::Served;
 use crate::batch::options::{RunOptions, Uncertainty};
@@ -63,7 +64,7 @@ impl Correction {
 
     /// Whether results are totalled: on the dried basis, where rows can have a loss on ignition.
     pub(crate) fn totals(&self) -> bool {
-        self.basis() == Basis::Dried && self.field_of(&Quantity::LossOnIgnition).is_some()
+        self.basis() == Basis::Dried && self.made.outline(self).places.loss.is_some()
     }
 
     /// Corrects a table, or a part of it: one row out for each row in, in the same order. A row that cannot be corrected has
@@ -147,6 +148,15 @@ impl Correction {
                 list.0.push(part);
             }
         }
+        if options.threads == 1 || lists.len() == 1 {
+            let mut worker = self.made.take_worker();
+            let mut told = Vec::with_capacity(lists.len());
+            for (place, (columns, codes)) in lists.into_iter().enumerate() {
+                told.push(run.chunk(place * chunk, columns, codes, &mut worker)?);
+            }
+            self.made.leave_worker(worker, self.drift.is_some());
+            return Ok(run.gather(told, columns, rows, chunk));
+        }
         let slots: Vec<Mutex<Option<Slot<'_>>>> = lists.into_iter().map(|list| Mutex::new(Some(list))).collect();
         let told: Vec<Mutex<Told>> = slots.iter().map(|_| Mutex::new(Told::default())).collect();
         let next = AtomicUsize::new(0);
@@ -155,7 +165,7 @@ impl Correction {
             loop {
                 let place = next.fetch_add(1, Ordering::Relaxed);
                 let Some(slot) = slots.get(place) else {
-                    self.made.leave_worker(worker);
+                    self.made.leave_worker(worker, self.drift.is_some());
                     return Ok(());
                 };
                 let Some((columns, codes)) = slot.lock().ok().and_then(|mut slot| slot.take()) else { continue };
@@ -280,8 +290,10 @@ impl<'a, 't> Run<'a, 't> {
         }
         let screened = self.screened(&groups, first, rows);
         let parts = self.solve(&groups, first, &mut columns, &screened, worker)?;
-        let mut found = worker.found.clone();
-        found.sort_unstable();
+        let mut found = Cow::Borrowed(worker.found.as_slice());
+        if groups.len() > 1 {
+            found.to_mut().sort_unstable();
+        }
         self.checker.inputs(first, rows, &screened, &found, &mut told);
         let mut start = 0;
         for (served, part) in groups.iter().zip(&parts) {
@@ -311,9 +323,7 @@ impl<'a, 't> Run<'a, 't> {
     /// Whether the numbers of each field are looked at while they are loaded: all of its cells are there, and every group
     /// reads it.
     fn screened(&self, groups: &[Served], first: usize, rows: usize) -> Vec<bool> {
-        let read = |group: &Served, field: usize| {
-            group.as_ref().map_or(true, |group| group.bindings.iter().any(|binding| binding.field == field))
-        };
+        let read = |group: &Served, field: usize| group.as_ref().map_or(true, |group| group.reads[field]);
         let fields = 0..self.correction.fields.len();
         fields
             .map(|field| {
@@ -475,8 +485,12 @@ impl<'a, 't> Run<'a, 't> {
 
     /// The chunks in their order.
     fn gather(&self, told: Vec<Told>, columns: usize, rows: usize, chunk: usize) -> Said {
-        let mut valid = vec![Vec::new(); columns];
-        let mut findings = Vec::new();
+        let mut told = told;
+        let (mut valid, mut findings) = (Vec::new(), Vec::new());
+        if let [alone] = told.as_mut_slice() {
+            (valid, findings) = (core::mem::take(&mut alone.valid), core::mem::take(&mut alone.findings));
+        }
+        valid.resize(columns, Vec::new());
         for (place, told) in told.into_iter().enumerate() {
             for (bytes, of_chunk) in valid.iter_mut().zip(&told.valid) {
                 if !of_chunk.is_empty() {

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use crate::batch::column::Columns;
 use crate::batch::corrected::{Corrected, ResultColumn};
 use crate::batch::correction::Correction;
-use crate::batch::field::{Cells, Quantity, Spread};
+use crate::batch::field::{Cells, Spread};
 use crate::batch::job::{Kind, TableJob};
 use crate::batch::options::{RunOptions, Uncertainty};
 use crate::batch::recorrect::Recorrection;
@@ -31,7 +31,7 @@ impl TableJob for Correction {
     }
 
     fn identity(&self) -> Option<&str> {
-        self.field_of(&Quantity::Bead).map(|field| field.name())
+        self.made.outline(self).places.bead.map(|place| self.fields[place].name())
     }
 
     fn results(&self, uncertainty: Uncertainty) -> Result<Arc<[ResultColumn]>> {

@@ -20,6 +20,13 @@ pub(super) struct Signs {
 /// Words of flags: so many fields, 64 each.
 pub(super) const FLAGS: usize = 8;
 
+impl Signs {
+    /// Whether another table means the same by them: its words and moments have places of their own.
+    pub(super) fn of_any_table(&self) -> bool {
+        self.words == [None; 3]
+    }
+}
+
 impl Run<'_, '_> {
     /// The groups of a chunk; rows in the order of their groups are left with the worker.
     pub(super) fn sort(&self, first: usize, rows: usize, worker: &mut Worker) -> Vec<Served> {
@@ -87,19 +94,20 @@ impl Run<'_, '_> {
 
     /// The group of a row's signs, compiled the first time it is met.
     fn serve(&self, signs: &Signs, row: usize, worker: &mut Worker) -> Served {
-        if let Some((_, served)) = worker.served.iter().find(|(held, _)| held == signs) {
-            return served.clone();
-        }
-        let served = match self.key(signs, row) {
-            Ok(key) => self.correction.served(key),
-            Err(error) => Err(Arc::new(error)),
-        };
+        let held = worker.served.iter().find(|(held, _)| held == signs).map(|(_, served)| served.clone());
+        let served = held.unwrap_or_else(|| {
+            let served = match self.key(signs, row) {
+                Ok(key) => self.correction.served(key),
+                Err(error) => Err(Arc::new(error)),
+            };
+            worker.served.push((*signs, served.clone()));
+            served
+        });
         if let Ok(mut met) = self.met.lock()
             && met.iter().all(|(held, _)| held != signs)
         {
             met.push((*signs, served.clone()));
         }
-        worker.served.push((*signs, served.clone()));
         served
     }
 

@@ -20,21 +20,23 @@ pub(crate) struct Tile<const W: usize> {
 impl<const W: usize> Tile<W> {
     /// Lanes that a column of a tile fills.
     pub(crate) const BLOCKS: usize = ROWS / W;
+    /// From one column to the next: one more, so that the same rows of all columns do not crowd one set of a cache.
+    const STRIDE: usize = Self::BLOCKS + 1;
 
     /// Makes room for so many columns; what they hold is left.
     pub(crate) fn resize(&mut self, columns: usize) {
-        self.numbers.resize(columns * Self::BLOCKS, Lanes([0.0; W]));
+        self.numbers.resize(columns * Self::STRIDE, Lanes([0.0; W]));
     }
 
     /// The place of some rows in a column.
     #[inline(always)]
     pub(crate) fn at(&mut self, column: usize, block: usize) -> &mut Lanes<W> {
-        &mut self.numbers[column * Self::BLOCKS + block]
+        &mut self.numbers[column * Self::STRIDE + block]
     }
 
     #[inline(always)]
     fn column(&self, place: usize) -> &[Lanes<W>] {
-        &self.numbers[place * Self::BLOCKS..(place + 1) * Self::BLOCKS]
+        &self.numbers[place * Self::STRIDE..][..Self::BLOCKS]
     }
 }
 
@@ -97,7 +99,7 @@ impl<const W: usize> pulp::NullaryFnOnce for Gather<'_, '_, W> {
         let blocks = rows.listed.len().div_ceil(W);
         inside.clear();
         inside.resize(blocks, LaneMask::splat(true));
-        for (column, load) in tile.numbers.chunks_exact_mut(Tile::<W>::BLOCKS).zip(loads) {
+        for (column, load) in tile.numbers.chunks_exact_mut(Tile::<W>::STRIDE).zip(loads) {
             let column = &mut column[..blocks];
             fetch(rows, load.values, column);
             load.convert(column);

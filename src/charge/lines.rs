@@ -107,6 +107,26 @@ impl Lines {
     }
 }
 
+/// The room of a run between the books and the results.
+pub(crate) struct Rows<'a, S> {
+    pub(crate) brought: &'a [S],
+    pub(crate) strengths: &'a [S],
+    pub(crate) fixed: &'a [S],
+    pub(crate) solution: &'a mut [S],
+    pub(crate) matrix: &'a mut [S],
+}
+
+impl Lines {
+    /// What the first third of a run leaves in its scratch, for the second.
+    #[inline(always)]
+    pub(crate) fn room<'a, S: Scalar>(&self, kernel: &Kernel, scratch: &'a mut [S]) -> Rows<'a, S> {
+        let rest = &mut scratch[kernel.books_scratch() + self.present.len()..];
+        let (brought, rest) = rest.split_at_mut(self.equation.analytes());
+        let Room { strengths, fixed, solution, matrix, .. } = self.equation.room(rest);
+        Rows { brought, strengths, fixed, solution, matrix }
+    }
+}
+
 /// Why a bead has no solution.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Failure {

@@ -9,6 +9,7 @@ mod checks;
 mod closed;
 mod compile;
 mod contributions;
+mod drawn;
 mod evaluation;
 mod fate;
 mod flux;

@@ -340,6 +340,15 @@ impl Plan {
         }
     }
 
+    /// The same without the contents of the glass among its outputs.
+    pub(crate) fn without_glass(&self) -> Self {
+        let mut plan = self.clone();
+        plan.kernel.glass.clear();
+        plan.glass.clear();
+        plan.names.drain(FIXED..FIXED + self.glass.len());
+        plan
+    }
+
     pub(crate) fn spread(&self) -> &Spread {
         &self.spread
     }

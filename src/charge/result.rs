@@ -1,5 +1,6 @@
 //! The sample as it follows from readings of its bead.
 
+use crate::charge::drawn::Draws;
 use crate::charge::evaluation::Evaluation;
 use crate::charge::form::Form;
 use crate::charge::kernel::FIXED;
@@ -402,10 +403,11 @@ impl SampleResult {
         Ok(Composition::of_results(self.basis(), entries))
     }
 
-    /// Monte Carlo of all outputs of the plan, to be held against first order; the results stand last.
+    /// Monte Carlo of the results, to be held against first order; they stand where [`output_of`](Self::output_of) says, and
+    /// only they are drawn.
     ///
     /// # Errors
-    /// Those of [`monte_carlo`](crate::uncertainty::monte_carlo).
+    /// Those of [`monte_carlo`](crate::uncertainty::monte_carlo); `matrix.singular`.
     ///
     /// ```
     /// # use beadchem::{charge::{Charge, FluxLot, Sample}, composition::{Basis, Composition}, substance::Weights};
@@ -417,7 +419,7 @@ impl SampleResult {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn monte_carlo(&self, options: &MonteCarloOptions) -> Result<MonteCarlo> {
-        draw(self.plan.clone(), self.plan.inputs(), options)
+        Ok(draw(Draws::of(&self.plan)?, self.plan.inputs(), options)?.behind(self.output(0)))
     }
 
     /// The fused charge behind it.

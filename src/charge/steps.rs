@@ -6,15 +6,14 @@ use crate::charge::lines::Lines;
 use crate::charge::plan::Plan;
 use crate::numeric::{Level, Registers};
 use crate::scalar::{LaneMask, Lanes, Mask, Scalar};
-use crate::uncertainty::Drawn;
 
 /// The inputs as a weighed bead moves them.
-struct MoveInputs<'a, S> {
-    plan: &'a Plan,
-    x: &'a [S],
-    moved: &'a mut [S],
-    out: &'a mut [S],
-    scratch: &'a mut [S],
+pub(super) struct MoveInputs<'a, S> {
+    pub(super) plan: &'a Plan,
+    pub(super) x: &'a [S],
+    pub(super) moved: &'a mut [S],
+    pub(super) out: &'a mut [S],
+    pub(super) scratch: &'a mut [S],
 }
 
 impl<S: Scalar> pulp::NullaryFnOnce for MoveInputs<'_, S> {
@@ -42,12 +41,12 @@ impl<S: Scalar> pulp::NullaryFnOnce for Glass<'_, S> {
 }
 
 /// The books, what they say for the equation, and the intensities.
-struct Prepare<'a, S> {
-    kernel: &'a Kernel,
-    lines: &'a Lines,
-    x: &'a [S],
-    out: &'a mut [S],
-    scratch: &'a mut [S],
+pub(super) struct Prepare<'a, S> {
+    pub(super) kernel: &'a Kernel,
+    pub(super) lines: &'a Lines,
+    pub(super) x: &'a [S],
+    pub(super) out: &'a mut [S],
+    pub(super) scratch: &'a mut [S],
 }
 
 impl<S: Scalar> pulp::NullaryFnOnce for Prepare<'_, S> {
@@ -59,13 +58,13 @@ impl<S: Scalar> pulp::NullaryFnOnce for Prepare<'_, S> {
 }
 
 /// The equation.
-struct Solve<'a, R, S> {
-    hand: R,
-    kernel: &'a Kernel,
-    lines: &'a Lines,
-    x: &'a [S],
-    out: &'a [S],
-    scratch: &'a mut [S],
+pub(super) struct Solve<'a, R, S> {
+    pub(super) hand: R,
+    pub(super) kernel: &'a Kernel,
+    pub(super) lines: &'a Lines,
+    pub(super) x: &'a [S],
+    pub(super) out: &'a [S],
+    pub(super) scratch: &'a mut [S],
 }
 
 impl<S: Scalar, R: Registers<S>> pulp::NullaryFnOnce for Solve<'_, R, S> {
@@ -77,11 +76,11 @@ impl<S: Scalar, R: Registers<S>> pulp::NullaryFnOnce for Solve<'_, R, S> {
 }
 
 /// What stayed of the sample to the results.
-struct Finish<'a, S> {
-    plan: &'a Plan,
-    x: &'a [S],
-    out: &'a mut [S],
-    scratch: &'a [S],
+pub(super) struct Finish<'a, S> {
+    pub(super) plan: &'a Plan,
+    pub(super) x: &'a [S],
+    pub(super) out: &'a mut [S],
+    pub(super) scratch: &'a [S],
 }
 
 impl<S: Scalar> pulp::NullaryFnOnce for Finish<'_, S> {
@@ -109,41 +108,6 @@ impl Plan {
                 let bad = level.run(Prepare { kernel, lines, x, out, scratch });
                 bad.or(level.run(Solve { hand: level, kernel, lines, x, out, scratch }))
             }
-        }
-    }
-}
-
-impl Drawn for Plan {
-    fn outputs(&self) -> usize {
-        self.output_count()
-    }
-    fn scratch(&self) -> usize {
-        self.room()
-    }
-    fn alone(&self, inputs: &[f64], outputs: &mut [f64], scratch: &mut [f64]) {
-        if self.follow_one(inputs, outputs, scratch) {
-            outputs.fill(f64::NAN);
-        }
-    }
-    fn side_by_side<const W: usize, L: Level<W>>(
-        &self,
-        level: L,
-        x: &[Lanes<W>],
-        out: &mut [Lanes<W>],
-        scratch: &mut [Lanes<W>],
-    ) {
-        let (moved, scratch) = scratch.split_at_mut(self.moved_scratch());
-        let mut trouble = LaneMask::splat(false);
-        let mut x = x;
-        if self.adjusts() {
-            trouble = level.run(MoveInputs { plan: self, x, moved, out, scratch });
-            x = moved;
-        }
-        trouble = trouble.or(self.solve_rows(level, x, out, scratch));
-        trouble = trouble.or(level.run(Finish { plan: self, x, out, scratch }));
-        if trouble.any() {
-            let nothing = Lanes::constant(f64::NAN);
-            out.iter_mut().for_each(|output| *output = Lanes::select(trouble, nothing, *output));
         }
     }
 }

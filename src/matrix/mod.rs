@@ -19,6 +19,7 @@ mod from_theory;
 mod lachance_traill;
 mod line;
 mod monitor;
+pub(crate) mod near;
 pub(crate) mod net;
 pub(crate) mod order;
 mod stretch;

@@ -73,7 +73,7 @@ pub(super) fn read_all<'py>(columns: &Bound<'py, PyDict>, ids: &str) -> PyResult
 /// What of it needs no interpreter.
 pub(super) fn lend<'a, S: AsRef<str>>(held: &'a [(S, Held<'_>)]) -> PyResult<Vec<(&'a str, Plain<'a, PyBackedStr>)>> {
     let mask = |mask: &'a Option<PyReadonlyArray1<'_, bool>>| mask.as_ref().map(|mask| mask.as_slice()).transpose();
-    let lent = |(name, held): &'a (S, Held<'_>)| {
+    let lent = |(name, held): &'a (S, Held<'_>)| -> PyResult<_> {
         let plain = match held {
             Held::View(array, gone) => Plain::Numbers(foreign::numbers(array).unwrap_or_default(), mask(gone)?),
             Held::Own(numbers, gone) => Plain::Numbers(numbers, mask(gone)?),
@@ -82,7 +82,11 @@ pub(super) fn lend<'a, S: AsRef<str>>(held: &'a [(S, Held<'_>)]) -> PyResult<Vec
         };
         Ok((name.as_ref(), plain))
     };
-    held.iter().map(lent).collect()
+    let mut table = Vec::with_capacity(held.len());
+    for column in held {
+        table.push(lent(column)?);
+    }
+    Ok(table)
 }
 
 /// An array of aligned f64 in the order of bytes of the machine and no subclass (one with a mask is).

@@ -90,7 +90,7 @@ pub(super) fn correct_plain<W: AsRef<str>>(
     with_columns(list, nan_is_null, own, |columns| job.run_rows(columns, &options, out))
 }
 
-/// Lends plain columns; each row of the column `own` has a word of its own.
+/// Lends plain columns, which have their names from a dict; each row of the column `own` has a word of its own.
 pub(super) fn with_columns<W: AsRef<str>, R>(
     list: &[(&str, Plain<'_, W>)],
     nan_is_null: bool,
@@ -98,9 +98,9 @@ pub(super) fn with_columns<W: AsRef<str>, R>(
     run: impl FnOnce(&Columns<'_>) -> Result<R>,
 ) -> Result<R> {
     let bits: Vec<Option<Vec<u8>>> = list.iter().map(|(_, plain)| plain.bits(nan_is_null)).collect();
-    let mut columns = Columns::new(rows_of(list));
+    let mut columns = Columns::with_room(rows_of(list), list.len());
     for ((name, plain), bits) in list.iter().zip(&bits) {
-        columns.push(*name, plain.column(bits.as_ref(), own == Some(*name))?)?;
+        columns.push_named(name, plain.column(bits.as_ref(), own == Some(*name))?)?;
     }
     run(&columns)
 }

@@ -26,8 +26,8 @@ macro_rules! words {
             /// ```
             pub fn from_word(word: &str) -> Result<Self> {
                 let found = Self::WORDS.iter().find(|(known, _)| *known == word).map(|(_, found)| *found);
-                let known: Vec<&str> = Self::WORDS.iter().map(|(known, _)| *known).collect();
-                found.ok_or_else(|| Error::word($what, word, &known))
+                let known = || Self::WORDS.iter().map(|(known, _)| *known).collect::<Vec<&str>>();
+                found.ok_or_else(|| Error::word($what, word, &known()))
             }
 
             /// The word.

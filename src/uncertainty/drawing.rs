@@ -16,10 +16,16 @@ pub(crate) const BLOCK: usize = 1024;
 /// What is drawn: a model that knows how to run some draws side by side.
 pub(crate) trait Drawn: Clone + Send + Sync + 'static {
     fn outputs(&self) -> usize;
+    /// Outputs before the first that is drawn.
+    fn first(&self) -> usize {
+        0
+    }
     fn scratch(&self) -> usize;
-    /// One draw.
-    fn alone(&self, inputs: &[f64], outputs: &mut [f64], scratch: &mut [f64]);
-    /// As many as stand side by side, with the bits of each alone.
+    /// Whether an input can move an output that is drawn.
+    fn moves(&self, _: usize) -> bool {
+        true
+    }
+    /// As many as stand side by side, none with a part in another.
     fn side_by_side<const W: usize, L: Level<W>>(
         &self,
         level: L,
@@ -39,9 +45,6 @@ impl<M: Model + Clone + Send + 'static> Drawn for Evaluated<M> {
     }
     fn scratch(&self) -> usize {
         self.0.scratch()
-    }
-    fn alone(&self, inputs: &[f64], outputs: &mut [f64], scratch: &mut [f64]) {
-        self.0.evaluate(inputs, outputs, scratch);
     }
     fn side_by_side<const W: usize, L: Level<W>>(
         &self,
@@ -96,6 +99,8 @@ pub(crate) struct Drawing<M> {
 impl<M: Drawn> Drawing<M> {
     pub(crate) fn new(model: M, inputs: &Inputs, options: &MonteCarloOptions) -> Result<Self> {
         let mut sources = sources(inputs, options.only.as_deref())?;
+        let moves: Vec<bool> = (0..inputs.len()).map(|input| model.moves(input)).collect();
+        sources.retain(|source| source.moves.iter().any(|&(input, _)| moves[input]));
         let mut moved: Vec<usize> = sources.iter().flat_map(|source| &source.moves).map(|&(input, _)| input).collect();
         moved.sort_unstable();
         moved.dedup();
@@ -103,8 +108,7 @@ impl<M: Drawn> Drawing<M> {
             *input = moved.partition_point(|held| held < input);
         }
         let values = inputs.values();
-        let mut centre = vec![0.0; model.outputs()];
-        model.alone(&values, &mut centre, &mut vec![0.0; model.scratch()]);
+        let mut centre = InstructionSet::best().over_lanes(Centre { model: &model, values: &values })?;
         // trouble at the values is trouble of the draws, and found there
         centre.iter_mut().filter(|value| !value.is_finite()).for_each(|value| *value = 0.0);
         let MonteCarloOptions { draws, seed, threads, .. } = *options;
@@ -180,6 +184,23 @@ impl<M: Drawn> Drawing<M> {
     }
 }
 
+/// The outputs at the values of the inputs.
+struct Centre<'a, M> {
+    model: &'a M,
+    values: &'a [f64],
+}
+
+impl<M: Drawn> OverLanes for Centre<'_, M> {
+    type Output = Vec<f64>;
+    fn run<const W: usize, L: Level<W>>(self, level: L) -> Vec<f64> {
+        let Self { model, values } = self;
+        let x: Vec<Lanes<W>> = values.iter().map(|&value| Lanes([value; W])).collect();
+        let mut y = vec![Lanes([0.0; W]); model.outputs()];
+        model.side_by_side(level, &x, &mut y, &mut vec![Lanes([0.0; W]); model.scratch()]);
+        y[model.first()..].iter().map(|lanes| lanes.0[0]).collect()
+    }
+}
+
 /// The draws of one stream.
 struct Block<'a, M> {
     drawing: &'a Drawing<M>,
@@ -197,9 +218,9 @@ impl<M: Drawn> OverLanes for Block<'_, M> {
     type Output = ();
     fn run<const W: usize, L: Level<W>>(self, level: L) {
         let Self { drawing, mut stream, draws, moments, mut kept } = self;
-        let m = drawing.outputs();
+        let (m, before) = (drawing.outputs(), drawing.model.first());
         let mut x: Vec<Lanes<W>> = drawing.values.iter().map(|&value| Lanes([value; W])).collect();
-        let mut y = vec![Lanes([0.0; W]); m];
+        let mut y = vec![Lanes([0.0; W]); before + m];
         let mut scratch = vec![Lanes([0.0; W]); drawing.model.scratch()];
         let mut columns = vec![[0.0; TILE]; drawing.moved.len()];
         let mut sums: Vec<Sums> = vec![[[0.0; TILE]; 2]; m];
@@ -210,21 +231,20 @@ impl<M: Drawn> OverLanes for Block<'_, M> {
             }
             level.run(Move { stream: &mut stream, sources, columns: &mut columns });
             for part in (0..TILE.min(draws - first)).step_by(W) {
-                for (column, &input) in columns.iter().zip(&drawing.moved) {
-                    x[input].0.copy_from_slice(&column[part..part + W]);
-                }
+                level.run(Enter { columns: &columns, moved: &drawing.moved, part, x: &mut x });
                 drawing.model.side_by_side(level, &x, &mut y, &mut scratch);
+                let drawn = &mut y[before..];
                 let left = W.min(draws - first - part);
                 if let Some(kept) = &mut kept {
                     let at = first + part;
-                    let columns = kept.chunks_exact_mut(draws).zip(&y);
+                    let columns = kept.chunks_exact_mut(draws).zip(&*drawn);
                     columns.for_each(|(column, lanes)| column[at..at + left].copy_from_slice(&lanes.0[..left]));
                 }
                 if left < W {
-                    let outputs = y.iter_mut().zip(&drawing.centre);
+                    let outputs = drawn.iter_mut().zip(&drawing.centre);
                     outputs.for_each(|(lanes, &centre)| lanes.0[left..].fill(centre));
                 }
-                level.run(Count { outputs: &y, centre: &drawing.centre, part, sums: &mut sums });
+                level.run(Count { outputs: drawn, centre: &drawing.centre, part, sums: &mut sums });
             }
         }
         let (of_sums, of_squares) = moments.split_at_mut(m);
@@ -253,6 +273,25 @@ impl pulp::NullaryFnOnce for Move<'_> {
                     *place += z * by;
                 }
             }
+        }
+    }
+}
+
+/// Some draws of a tile into the inputs: by whole vectors, which are read as such at once.
+struct Enter<'a, const W: usize> {
+    columns: &'a [[f64; TILE]],
+    moved: &'a [usize],
+    /// Where in their tile they stand.
+    part: usize,
+    x: &'a mut [Lanes<W>],
+}
+
+impl<const W: usize> pulp::NullaryFnOnce for Enter<'_, W> {
+    type Output = ();
+    #[inline(always)]
+    fn call(self) {
+        for (column, &input) in self.columns.iter().zip(self.moved) {
+            self.x[input].0.copy_from_slice(&column[self.part..self.part + W]);
         }
     }
 }

@@ -2,10 +2,7 @@
 
 use core::f64::consts::FRAC_PI_2;
 
-use rand_xoshiro::Xoshiro256PlusPlus;
-use rand_xoshiro::rand_core::{Rng, SeedableRng};
-
-use crate::scalar::Scalar;
+use crate::scalar::{Scalar, ln_of_normal, polynomial};
 use crate::uncertainty::Distribution;
 
 /// Draws that are made together.
@@ -13,22 +10,45 @@ pub(crate) const TILE: usize = 32;
 /// One random number for each of them.
 pub(crate) type Tile = [f64; TILE];
 
-/// The generator of one block.
-pub(crate) struct Stream(Xoshiro256PlusPlus);
+/// The generators of one block, one for each draw of a tile.
+///
+/// Source: D. Blackman, S. Vigna, ACM Trans. Math. Softw. 2021, 47, 36: xoshiro256++, seeded by SplitMix64 as they advise. A
+/// library steps one generator at a time; here all of them step together, in vectors.
+pub(crate) struct Stream([[u64; TILE]; 4]);
 
 impl Stream {
-    /// The stream of this block of this seed: 256 bits of state, spread by the generator's own seeding.
+    /// The streams of this block of this seed: 256 bits of state each, spread by the generator's own seeding.
     pub(crate) fn new(seed: u64, block: u64) -> Self {
-        // An odd multiplier moves every bit of the block number. It must not be the step by which the seeding itself walks
-        // (0x9E37_79B9_7F4A_7C15), or neighbouring blocks would share words of their state.
-        Self(Xoshiro256PlusPlus::seed_from_u64(seed.wrapping_add(block.wrapping_mul(0xD1B5_4A32_D192_ED03))))
+        let mut state = [[0; TILE]; 4];
+        for draw in 0..TILE {
+            // An odd multiplier moves every bit of the number of the generator. It must not be the step by which the seeding
+            // itself walks, or neighbours would share words of their state.
+            let number = block.wrapping_mul(TILE as u64).wrapping_add(draw as u64);
+            let mut walk = seed.wrapping_add(number.wrapping_mul(0xD1B5_4A32_D192_ED03));
+            for word in &mut state {
+                walk = walk.wrapping_add(0x9E37_79B9_7F4A_7C15);
+                let mixed = (walk ^ (walk >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+                let mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+                word[draw] = mixed ^ (mixed >> 31);
+            }
+        }
+        Self(state)
     }
 
+    /// The next number of each generator.
     #[inline(always)]
     fn bits(&mut self) -> [u64; TILE] {
+        let [a, b, c, d] = &mut self.0;
         let mut bits = [0; TILE];
-        for bits in &mut bits {
-            *bits = self.0.next_u64();
+        for draw in 0..TILE {
+            bits[draw] = a[draw].wrapping_add(d[draw]).rotate_left(23).wrapping_add(a[draw]);
+            let shifted = b[draw] << 17;
+            c[draw] ^= a[draw];
+            d[draw] ^= b[draw];
+            b[draw] ^= c[draw];
+            a[draw] ^= d[draw];
+            c[draw] ^= shifted;
+            d[draw] = d[draw].rotate_left(45);
         }
         bits
     }
@@ -49,34 +69,39 @@ impl Stream {
     fn normals(&mut self) -> Tile {
         const HALF: usize = TILE / 2;
         let (bits, mut tile) = (self.bits(), [0.0; TILE]);
-        let (radii, angles) = bits.split_at(HALF);
+        let (of_radii, of_angles) = bits.split_at(HALF);
+        // loops that are short enough for several of their rounds to be on their way at once
+        let mut radii = [0.0; HALF];
+        for (radius, &bits) in radii.iter_mut().zip(of_radii) {
+            *radius = (ln_of_normal::<6>(uniform(bits), 0.0) * -2.0).sqrt();
+        }
         let (one, other) = tile.split_at_mut(HALF);
         for i in 0..HALF {
-            let radius = (Scalar::ln(uniform(radii[i])) * -2.0).sqrt();
-            let (x, y) = direction(angles[i]);
-            (one[i], other[i]) = (radius * x, radius * y);
+            let (x, y) = direction(of_angles[i]);
+            (one[i], other[i]) = (radii[i] * x, radii[i] * y);
         }
         tile
     }
 
-    /// A point uniform in the unit disc: its first coordinate and its squared radius.
-    #[inline(always)]
-    fn disc(&mut self) -> (f64, f64) {
-        loop {
-            let (x, y) = (2.0 * uniform(self.0.next_u64()) - 1.0, 2.0 * uniform(self.0.next_u64()) - 1.0);
-            let r = x * x + y * y;
-            if r < 1.0 && r > 0.0 {
-                return (x, r);
-            }
-        }
-    }
-
+    /// Points uniform in the unit disc, each by its first coordinate and its squared radius.
     #[inline(always)]
     fn of_disc(&mut self, value: impl Fn(f64, f64) -> f64) -> Tile {
         let mut tile = [0.0; TILE];
-        for place in &mut tile {
-            let (x, r) = self.disc();
-            *place = value(x, r);
+        let mut left = tile.iter_mut();
+        let mut next = left.next();
+        while next.is_some() {
+            // a point of each two numbers of a generator, where it lies inside
+            for (x, y) in self.bits().into_iter().zip(self.bits()) {
+                let (x, y) = (2.0 * uniform(x) - 1.0, 2.0 * uniform(y) - 1.0);
+                let r = x * x + y * y;
+                if r < 1.0
+                    && r > 0.0
+                    && let Some(place) = next
+                {
+                    *place = value(x, r);
+                    next = left.next();
+                }
+            }
         }
         tile
     }
@@ -117,30 +142,16 @@ fn uniform(bits: u64) -> f64 {
 }
 
 /// Cosine and sine of a random angle: the upper bits turn it within an eighth of the circle to either side, the lowest two say
-/// which of the quarters it stands in. By the Taylor series to y^15 and y^16, whose next terms are below 1e-16.
+/// which of the quarters it stands in. By the Taylor series to y^11 and y^12, whose next terms are below 1e-11: of a
+/// random angle no more is asked.
 #[inline(always)]
 fn direction(bits: u64) -> (f64, f64) {
     let y = (uniform(bits) - 0.5) * FRAC_PI_2;
     let square = y * y;
-    let mut sine = -1.0 / 1_307_674_368_000.0;
-    for inverse in
-        [1.0 / 6_227_020_800.0, -1.0 / 39_916_800.0, 1.0 / 362_880.0, -1.0 / 5_040.0, 1.0 / 120.0, -1.0 / 6.0, 1.0]
-    {
-        sine = sine * square + inverse;
-    }
-    let mut cosine = 1.0 / 20_922_789_888_000.0;
-    for inverse in [
-        -1.0 / 87_178_291_200.0,
-        1.0 / 479_001_600.0,
-        -1.0 / 3_628_800.0,
-        1.0 / 40_320.0,
-        -1.0 / 720.0,
-        1.0 / 24.0,
-        -0.5,
-        1.0,
-    ] {
-        cosine = cosine * square + inverse;
-    }
+    const SINE: [f64; 6] = [1.0, -1.0 / 6.0, 1.0 / 120.0, -1.0 / 5_040.0, 1.0 / 362_880.0, -1.0 / 39_916_800.0];
+    const COSINE: [f64; 7] =
+        [1.0, -0.5, 1.0 / 24.0, -1.0 / 720.0, 1.0 / 40_320.0, -1.0 / 3_628_800.0, 1.0 / 479_001_600.0];
+    let (sine, cosine) = (polynomial(&SINE, square), polynomial(&COSINE, square));
     const SIGN: u32 = 62;
     let (sine, cosine) = ((sine * y).to_bits(), cosine.to_bits() ^ ((bits & 2) << SIGN));
     let exchanged = (sine ^ cosine) & (bits & 1).wrapping_neg();

@@ -12,6 +12,7 @@ mod montecarlo;
 mod propagate;
 mod second_order;
 mod spread;
+mod touched;
 mod validate;
 
 pub use budget::{Budget, BudgetRow};
@@ -26,4 +27,5 @@ pub use montecarlo::{MonteCarlo, MonteCarloOptions, monte_carlo};
 pub use propagate::{Propagated, propagate, propagate_plain};
 pub use second_order::second_order;
 pub(crate) use spread::{Move, Spread};
+pub(crate) use touched::Touched;
 pub use validate::{Validation, validate};

@@ -53,6 +53,8 @@ impl Default for MonteCarloOptions {
 #[derive(Clone)]
 pub struct MonteCarlo {
     draws: usize,
+    /// So many outputs of the model stand before the first that was drawn.
+    first: usize,
     means: Vec<f64>,
     variances: Vec<f64>,
     /// Draws them all again: what is asked of single draws is asked later, or never.
@@ -69,7 +71,8 @@ type Again = dyn Fn(&mut [f64]) -> Result<()> + Send + Sync;
 /// Equal moments to the last bit, of as many draws.
 impl PartialEq for MonteCarlo {
     fn eq(&self, other: &Self) -> bool {
-        (self.draws, &self.means, &self.variances) == (other.draws, &other.means, &other.variances)
+        (self.draws, self.first, &self.means, &self.variances)
+            == (other.draws, other.first, &other.means, &other.variances)
     }
 }
 
@@ -136,6 +139,7 @@ pub(crate) fn draw<M: Drawn>(model: M, inputs: &Inputs, options: &MonteCarloOpti
     };
     let mut drawn = MonteCarlo {
         draws,
+        first: 0,
         means: Vec::with_capacity(m),
         variances: Vec::with_capacity(m),
         again,
@@ -164,8 +168,13 @@ pub(crate) fn draw<M: Drawn>(model: M, inputs: &Inputs, options: &MonteCarloOpti
 }
 
 impl MonteCarlo {
-    /// The draws of an output, block by block; drawn again where nobody asked before.
-    fn blocks(&self, output: usize) -> Result<impl Iterator<Item = &[f64]>> {
+    /// The same, counted behind so many outputs that were not drawn.
+    pub(crate) fn behind(self, first: usize) -> Self {
+        Self { first, ..self }
+    }
+
+    /// The draws of the output in this place among those drawn, block by block; drawn again where nobody asked before.
+    fn blocks(&self, place: usize) -> Result<impl Iterator<Item = &[f64]>> {
         let outputs = self.sorted.len();
         if self.drawn.get().is_none() {
             let mut drawn = zeros(self.draws * outputs).ok_or_else(|| Error::OutOfRange {
@@ -183,17 +192,19 @@ impl MonteCarlo {
         let drawn = self.drawn.get().map_or(&[][..], Vec::as_slice);
         Ok(drawn.chunks(BLOCK * outputs.max(1)).map(move |block| {
             let draws = block.len() / outputs;
-            &block[output * draws..(output + 1) * draws]
+            &block[place * draws..(place + 1) * draws]
         }))
     }
 
     /// # Errors
     /// `shape.mismatch` where the output is not there.
     fn there(&self, output: usize) -> Result<usize> {
-        match output < self.sorted.len() {
-            true => Ok(output),
-            false => Err(Error::shape("Outputs", self.sorted.len(), output, "Outputs are counted from 0.")),
-        }
+        let (first, count) = (self.first, self.sorted.len());
+        let place = output.checked_sub(first).filter(|&place| place < count);
+        place.ok_or_else(|| {
+            let drawn = format!("Outputs {first} to {} were drawn.", (first + count).saturating_sub(1));
+            Error::shape("Outputs", first + count, output, &drawn)
+        })
     }
 
     /// How many draws there were.
@@ -233,7 +244,7 @@ impl MonteCarlo {
     /// ```
     #[must_use]
     pub fn mean(&self, output: usize) -> f64 {
-        self.means.get(output).copied().unwrap_or(f64::NAN)
+        self.there(output).map_or(f64::NAN, |place| self.means[place])
     }
 
     /// The standard deviation of an output.
@@ -253,7 +264,7 @@ impl MonteCarlo {
     /// ```
     #[must_use]
     pub fn u(&self, output: usize) -> f64 {
-        self.variances.get(output).map_or(f64::NAN, |variance| variance.sqrt())
+        self.there(output).map_or(f64::NAN, |place| self.variances[place].sqrt())
     }
 
     /// The covariance of two outputs.
@@ -349,9 +360,10 @@ impl MonteCarlo {
     /// The sorted draws of an output and how many of them make up this share.
     fn covering(&self, output: usize, probability: f64) -> Result<(&[f64], usize)> {
         coverage::probability(probability)?;
-        let slot = &self.sorted[self.there(output)?];
+        let place = self.there(output)?;
+        let slot = &self.sorted[place];
         if slot.get().is_none() {
-            let mut column: Vec<f64> = self.blocks(output)?.flatten().copied().collect();
+            let mut column: Vec<f64> = self.blocks(place)?.flatten().copied().collect();
             column.sort_unstable_by(f64::total_cmp);
             let _ = slot.set(column);
         }

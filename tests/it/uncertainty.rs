@@ -146,6 +146,43 @@ impl Model for Same {
     }
 }
 
+/// Draws come from generators that step together: each is the generator of the library, and the second block has its own.
+#[test]
+fn random_numbers_are_those_of_the_published_generator() {
+    use rand_xoshiro::Xoshiro256PlusPlus;
+    use rand_xoshiro::rand_core::{Rng, SeedableRng};
+    const SEED: u64 = 77;
+    const BLOCK: usize = 1024;
+    const SIDE_BY_SIDE: usize = 32;
+    // 32 draws more than a block holds
+    let draws = BLOCK + SIDE_BY_SIDE;
+    let mut expected = Vec::new();
+    for (block, steps) in [(0, BLOCK / SIDE_BY_SIDE), (1, 1)] {
+        for generator in 0..SIDE_BY_SIDE as u64 {
+            let number = block * SIDE_BY_SIDE as u64 + generator;
+            let seed = SEED.wrapping_add(number.wrapping_mul(0xD1B5_4A32_D192_ED03));
+            let mut oracle = Xoshiro256PlusPlus::seed_from_u64(seed);
+            // the upper 52 bits, in the middle of their cells
+            let uniform = |bits: u64| ((bits >> 12) as f64 + 0.5) / (1u64 << 52) as f64;
+            expected.extend((0..steps).map(|_| 2.0 * uniform(oracle.next_u64()) - 1.0));
+        }
+    }
+    expected.sort_unstable_by(f64::total_cmp);
+    let options = MonteCarloOptions { draws, seed: SEED, ..Default::default() };
+    let drawn = monte_carlo(&Same, &one(Estimate::rectangular(0.0, 1.0).unwrap()), &options).unwrap();
+    // a number between minus one and one, by way of its standard deviation
+    const ROUNDING: f64 = 1e-15;
+    for left_out in 0..draws / 2 {
+        let probability = (draws as f64 - 2.0 * left_out as f64 - 0.25) / draws as f64;
+        let (low, high) = drawn.interval(0, probability).unwrap();
+        let ends = [expected[left_out], expected[draws - 1 - left_out]];
+        assert!(
+            (low - ends[0]).abs() < ROUNDING && (high - ends[1]).abs() < ROUNDING,
+            "{left_out}: {low} {high} {ends:?}"
+        );
+    }
+}
+
 fn one(estimate: Estimate) -> Inputs {
     let mut inputs = Inputs::new();
     inputs.push("x", estimate).unwrap();

@@ -134,3 +134,67 @@ fn every_input_alone() {
     }
     assert!(compared > 100, "{compared} parts were compared");
 }
+
+/// A bead whose equation has constant coefficients: its draws are solved by steps from the bead, and by elimination where they lie
+/// too far from it. The plan itself is drawn by elimination alone.
+#[test]
+fn draws_near_the_bead_and_far_from_it_are_those_of_the_elimination() {
+    let class = bauxite();
+    let set = &class.set;
+    let label = || Label::new("bauxite", "1", "invented for the tests").unwrap();
+    let calibration = set.lines().iter().fold(Calibration::new(label(), Basis::Dried), |calibration, line| {
+        let sensitivity = with_u(line.sensitivity.unwrap() / COUNTS, 1e-3);
+        let common = 5e-4 * sensitivity.value();
+        calibration.sensitivity(&line.line, sensitivity.shared("scale of the day", common).unwrap()).unwrap()
+    });
+    let method = Method::new(label(), set.clone(), calibration).unwrap();
+    let lot = FluxLot::new("F-118", [("Li2B4O7", 0.35), ("LiBO2", 0.65)], "1050 C", with_u(0.004, 0.08)).unwrap();
+    let charge =
+        Charge::new(Sample::dried(with_u(0.8, 1e-4)).unwrap(), lot.weigh_g(with_u(8.0, 1e-4)).unwrap()).unwrap();
+    let melt = charge.fuse_with_loss(&weights(), with_u(0.2337, 0.005)).unwrap();
+    let clean = classes::intensities(set, set.fused_flux_ratio(), &class.centroid);
+    let heavy = |cps: f64| {
+        let normal = with_u(cps, 0.01).with_dof(2.5).unwrap();
+        normal.distributed(beadchem::uncertainty::Distribution::StudentT).unwrap()
+    };
+    let cases: [(&str, &dyn Fn(f64) -> Estimate); 3] =
+        [("usual", &|cps| with_u(cps, 1e-3)), ("heavy", &heavy), ("wide", &|cps| with_u(cps, 0.15))];
+    let mut far = 0;
+    // usual, with tails that reach beyond any number of steps, and too uncertain for steps at all
+    for (name, aluminium) in cases {
+        let measurement = set.lines().iter().zip(&clean).fold(Measurement::new("B-1"), |measurement, (line, &cps)| {
+            let cps = cps * COUNTS;
+            let cps = if line.line == "Al Ka" { aluminium(cps) } else { with_u(cps, 5e-4) };
+            measurement.reading(LineReading::net(&line.line, cps).unwrap()).unwrap()
+        });
+        let assay = method.assay(&melt, &measurement).unwrap();
+        let sample = assay.sample();
+        for only in ["Al Ka net intensity", "scale of the day", "flux mass", "flux loss of lot F-118", "loss on fusion"]
+        {
+            let options = MonteCarloOptions { draws: 3000, seed: 4, threads: 1, only: Some(only.to_owned()) };
+            let drawn = sample.monte_carlo(&options).unwrap();
+            let whole = beadchem::uncertainty::monte_carlo(sample.plan(), sample.plan().inputs(), &options).unwrap();
+            // what the steps may leave of each draw, beside the largest content
+            const NEAR: f64 = 2e-10;
+            for species in sample.species() {
+                let output = sample.output_of(species).unwrap();
+                let [mean, theirs] = [drawn.mean(output), whole.mean(output)];
+                assert!((mean - theirs).abs() < NEAR, "{name}, {only}, {species}: {mean} {theirs}");
+                let [u, theirs] = [drawn.u(output), whole.u(output)];
+                assert!((u - theirs).abs() < NEAR, "{name}, {only}, {species}: {u} {theirs}");
+                let whole_range = 1.0 - 1.0 / 12_000.0;
+                let [a, b] =
+                    [drawn.interval(output, whole_range).unwrap(), whole.interval(output, whole_range).unwrap()];
+                assert!((a.0 - b.0).abs() < NEAR && (a.1 - b.1).abs() < NEAR, "{name}, {only}, {species}: {a:?} {b:?}");
+                far += usize::from(name == "heavy" && (a.1 - a.0) > 20.0 * sample.u(species).unwrap());
+            }
+            // what reaches no result is not drawn, and what is no result has no draws
+            assert_eq!(drawn.u(sample.output_of("SiO2").unwrap()) == 0.0, only == "loss on fusion");
+            assert!(
+                drawn.u(0).is_nan() && whole.u(0) > 0.0 || only == "Al Ka net intensity" || only == "scale of the day"
+            );
+            assert!(drawn.interval(0, 0.95).unwrap_err().to_string().contains("were drawn"));
+        }
+    }
+    assert!(far > 0, "no draw lay far from the bead");
+}
