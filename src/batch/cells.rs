@@ -84,18 +84,22 @@ impl<'a> Cells<'a> {
                 fields.push(FieldCells::Missing);
                 continue;
             }
-            fields.push(match (reader.column(field.name()), field.quantity.cells()) {
+            let column = reader.column(field.name());
+            if let (Some(Column::Numbers(numbers)), false) = (column, field.quantity.cells() == Kind::Words) {
+                fields.push(plain(numbers, field.scale()));
+                continue;
+            }
+            fields.push(match (column, field.quantity.cells()) {
                 (None, _) if field.optional => FieldCells::Missing,
                 (None, _) => return Err(no_column(field, table)),
                 (Some(Column::Words(words)), Kind::Words) => FieldCells::Words(words),
-                (Some(Column::Numbers(numbers)), Kind::Words) => {
+                (Some(Column::Numbers(numbers)), _) => {
                     if (0..table.rows()).any(|row| numbers.get(row).is_some()) {
                         return Err(other_kind(field, "numbers", "words"));
                     }
                     // a column of nulls has no kind of its own
                     FieldCells::Missing
                 }
-                (Some(Column::Numbers(numbers)), _) => plain(numbers, field.scale()),
                 (Some(Column::Words(words)), _) => read(place, field, words, &mut told),
             });
         }

@@ -39,6 +39,10 @@ pub(super) fn read<'py, 'a>(
         let Some(place) = next.or_else(|| wanted.iter().position(|(name, _)| name == key)) else { continue };
         rest = place..wanted.len();
         let (name, kind) = &wanted[place];
+        if let (Kind::Numbers, Some(array)) = (kind, viewed(&column)) {
+            held.push((name.as_str(), Held::View(array, None)));
+            continue;
+        }
         let quick = match kind {
             Kind::Numbers => plain(&column),
             Kind::Words => coded(&column).or_else(|| words(&column).map(Held::Words)),
@@ -73,29 +77,34 @@ pub(super) fn read_all<'py>(columns: &Bound<'py, PyDict>, ids: &str) -> PyResult
 /// What of it needs no interpreter.
 pub(super) fn lend<'a, S: AsRef<str>>(held: &'a [(S, Held<'_>)]) -> PyResult<Vec<(&'a str, Plain<'a, PyBackedStr>)>> {
     let mask = |mask: &'a Option<PyReadonlyArray1<'_, bool>>| mask.as_ref().map(|mask| mask.as_slice()).transpose();
-    let lent = |(name, held): &'a (S, Held<'_>)| -> PyResult<_> {
-        let plain = match held {
-            Held::View(array, gone) => Plain::Numbers(foreign::numbers(array).unwrap_or_default(), mask(gone)?),
-            Held::Own(numbers, gone) => Plain::Numbers(numbers, mask(gone)?),
-            Held::Words(words) => Plain::Words(words),
-            Held::Coded(places, words) => Plain::Coded(places, words),
-        };
-        Ok((name.as_ref(), plain))
-    };
     let mut table = Vec::with_capacity(held.len());
-    for column in held {
-        table.push(lent(column)?);
+    for (name, held) in held {
+        let name = name.as_ref();
+        match held {
+            Held::View(array, gone) => {
+                table.push((name, Plain::Numbers(foreign::numbers(array).unwrap_or_default(), mask(gone)?)));
+            }
+            Held::Own(numbers, gone) => table.push((name, Plain::Numbers(numbers, mask(gone)?))),
+            Held::Words(words) => table.push((name, Plain::Words(words))),
+            Held::Coded(places, words) => table.push((name, Plain::Coded(places, words))),
+        }
     }
     Ok(table)
 }
 
 /// An array of aligned f64 in the order of bytes of the machine and no subclass (one with a mask is).
 fn plain<'py>(column: &Bound<'py, PyAny>) -> Option<Held<'py>> {
-    let array = column.cast_exact::<PyArray1<f64>>().ok().filter(|array| array.is_aligned())?;
-    if array.is_contiguous() {
-        return Some(Held::View(array.clone(), None));
+    if let Some(array) = viewed(column) {
+        return Some(Held::View(array, None));
     }
+    let array = column.cast_exact::<PyArray1<f64>>().ok().filter(|array| array.is_aligned())?;
     Some(Held::Own(array.try_readonly().ok()?.as_array().iter().copied().collect(), None))
+}
+
+/// The same where it lies in one piece.
+fn viewed<'py>(column: &Bound<'py, PyAny>) -> Option<Bound<'py, PyArray1<f64>>> {
+    let array = column.cast_exact::<PyArray1<f64>>().ok()?;
+    (array.is_aligned() && array.is_contiguous()).then(|| array.clone())
 }
 
 /// Few different words in an array of NumPy's own text, which are so many code points each: no object is made of a cell.
