@@ -99,8 +99,7 @@ pub(crate) struct Drawing<M> {
 impl<M: Drawn> Drawing<M> {
     pub(crate) fn new(model: M, inputs: &Inputs, options: &MonteCarloOptions) -> Result<Self> {
         let mut sources = sources(inputs, options.only.as_deref())?;
-        let moves: Vec<bool> = (0..inputs.len()).map(|input| model.moves(input)).collect();
-        sources.retain(|source| source.moves.iter().any(|&(input, _)| moves[input]));
+        sources.retain(|source| source.moves.iter().any(|&(input, _)| model.moves(input)));
         let mut moved: Vec<usize> = sources.iter().flat_map(|source| &source.moves).map(|&(input, _)| input).collect();
         moved.sort_unstable();
         moved.dedup();
