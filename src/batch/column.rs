@@ -269,7 +269,7 @@ impl<'a> Columns<'a> {
     /// ```
     #[must_use]
     pub fn new(rows: usize) -> Self {
-        Self { rows, first_row: 0, list: Vec::new() }
+        Self::with_room(rows, 0)
     }
 
     /// With room for so many columns.
@@ -300,7 +300,6 @@ impl<'a> Columns<'a> {
     /// ```
     pub fn push(&mut self, name: impl Into<Cow<'a, str>>, column: Column<'a>) -> Result<()> {
         let name = name.into();
-        fits(&name, self.rows, &column)?;
         if self.get(&name).is_some() {
             return Err(Error::Conflict {
                 code: Code::ColumnDoubled,
@@ -308,17 +307,16 @@ impl<'a> Columns<'a> {
                 hint: "Name them apart: which one is meant cannot be guessed.".to_owned(),
             });
         }
-        self.list.push((name, column));
-        Ok(())
+        self.push_named(name, column)
     }
 
     /// Adds a column whose name is known to be the only one.
     ///
     /// # Errors
     /// `shape.mismatch` where it has more or fewer rows than the table.
-    pub(crate) fn push_named(&mut self, name: &'a str, column: Column<'a>) -> Result<()> {
-        fits(name, self.rows, &column)?;
-        self.list.push((Cow::Borrowed(name), column));
+    pub(crate) fn push_named(&mut self, name: Cow<'a, str>, column: Column<'a>) -> Result<()> {
+        fits(&name, self.rows, &column)?;
+        self.list.push((name, column));
         Ok(())
     }
 

@@ -1,5 +1,7 @@
 //! Plain arrays: masks, whole numbers, words.
 
+use std::borrow::Cow;
+
 use crate::batch::arrow::names;
 use crate::batch::arrow::read::{exact, inexact};
 use crate::batch::{Bits, Column, Columns, Corrected, Numbers, RunOptions, TableJob, Words};
@@ -100,7 +102,7 @@ pub(super) fn with_columns<W: AsRef<str>, R>(
     let bits: Vec<Option<Vec<u8>>> = list.iter().map(|(_, plain)| plain.bits(nan_is_null)).collect();
     let mut columns = Columns::with_room(rows_of(list), list.len());
     for ((name, plain), bits) in list.iter().zip(&bits) {
-        columns.push_named(name, plain.column(bits.as_ref(), own == Some(*name))?)?;
+        columns.push_named(Cow::Borrowed(name), plain.column(bits.as_ref(), own == Some(*name))?)?;
     }
     run(&columns)
 }
