@@ -76,9 +76,16 @@ impl<'a, 't> Checker<'a, 't> {
         self.first_row + row as u64
     }
 
-    /// What is wrong with the cells of a chunk. Of fields that the loop over rows has screened, and of what follows from two
-    /// cells, only the rows it found are looked at.
-    pub(crate) fn inputs(&self, first: usize, rows: usize, screened: &[bool], found: &[u32], told: &mut Told) {
+    /// What is wrong with the cells of a chunk. Of fields that the loop over rows has screened only the rows are looked at in
+    /// which a cell is outside, of what follows from two cells those it found.
+    pub(crate) fn inputs(
+        &self,
+        first: usize,
+        rows: usize,
+        screened: &[bool],
+        [found, outside]: [&[u32]; 2],
+        told: &mut Told,
+    ) {
         let range = first..first + rows;
         let from = self.cells.told.partition_point(|held| held.row < first);
         for held in self.cells.told[from..].iter().take_while(|held| held.row < range.end) {
@@ -105,7 +112,7 @@ impl<'a, 't> Checker<'a, 't> {
                     self.cell(place, row, missing, row - first, told);
                 }
             } else if screened[place] {
-                for &row in found {
+                for &row in outside {
                     self.cell(place, first + row as usize, missing, row as usize, told);
                 }
             } else if self.cells.stands_out(place, range.clone(), self.outline.bounds[place], missing) {
@@ -162,7 +169,7 @@ impl<'a, 't> Checker<'a, 't> {
                         "{line}: net intensity {value} cps is below zero: kept as it is for averages, the result is below detection."
                     );
                     let finding = Finding::new(Code::IntensityNegative, line.as_str(), text).with_value(value);
-                    told.say(at, RowFinding::new(number, &finding.with_bound(0.0)));
+                    told.say(at, RowFinding::of(number, finding.with_bound(0.0)));
                 }
                 Ok(())
             }
@@ -246,7 +253,7 @@ impl<'a, 't> Checker<'a, 't> {
                 }
                 let row = first + at as usize;
                 if let Ok(Some(finding)) = self.reading(line, row).and_then(|reading| reading.check()) {
-                    told.say(at as usize, RowFinding::new(self.number(row), &finding));
+                    told.say(at as usize, RowFinding::of(self.number(row), finding));
                 }
             }
         }
@@ -301,7 +308,7 @@ impl<'a, 't> Checker<'a, 't> {
             if !crate::charge::USUAL_FLUX_RATIO.contains(&ratio) && ratio.is_finite() && !told.is_refused(row - first) {
                 let text = format!("Flux ratio {ratio:.2} : 1. Sample and flux may be swapped, or a mass mistyped.");
                 let finding = Finding::new(Code::FluxRatioUnusual, "flux ratio", text).with_value(ratio);
-                told.say(row - first, RowFinding::new(self.number(row), &finding));
+                told.say(row - first, RowFinding::of(self.number(row), finding));
             }
         }
     }

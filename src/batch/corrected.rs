@@ -40,14 +40,19 @@ impl RowFinding {
     /// ```
     #[must_use]
     pub fn new(row: u64, finding: &Finding) -> Self {
+        Self::of(row, finding.clone())
+    }
+
+    /// The same with the texts of the finding.
+    pub(crate) fn of(row: u64, finding: Finding) -> Self {
         let or_nan = |number: Option<f64>| number.unwrap_or(f64::NAN);
         Self {
             row,
             code: finding.code,
-            quantity: finding.quantity.clone(),
             value: or_nan(finding.value),
             bound: or_nan(finding.bound),
-            text: finding.text.clone(),
+            quantity: finding.quantity,
+            text: finding.text,
         }
     }
 

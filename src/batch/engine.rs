@@ -89,6 +89,8 @@ pub(crate) struct Block<'a, 'b, 't> {
     pub(crate) guarded: &'a mut Vec<u32>,
     /// Takes the rows of which something may have to be said.
     pub(crate) looked: &'a mut Vec<u32>,
+    /// Takes those of which it may have to be said of a cell.
+    pub(crate) outside: &'a mut Vec<u32>,
     /// Takes the rows whose contents leave the ranges of the coefficients.
     pub(crate) beyond: &'a mut Vec<u32>,
 }
@@ -322,6 +324,7 @@ impl OverLanes for Block<'_, '_, '_> {
                     level.run(Finish { group, layout, x, out, scratch, sums, tile, block });
                 rows.keep(block, trouble.or(guarded), self.guarded);
                 rows.keep(block, inside.not().or(remarkable), self.looked);
+                rows.keep(block, inside.not(), self.outside);
                 rows.keep(block, beyond, self.beyond);
                 if let (Some(contributions), Some((_, carrying))) = (contributions, carrying.as_mut()) {
                     let listed = &rows.listed[block * W..];

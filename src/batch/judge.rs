@@ -95,7 +95,7 @@ impl Checker<'_, '_> {
             let text = format!("{species} is {}: {why}, kept as it is for averages.", percent_short(value));
             told.say(
                 row,
-                RowFinding::new(number, &Finding::new(code, species.as_str(), text).with_value(value).with_bound(0.0)),
+                RowFinding::of(number, Finding::new(code, species.as_str(), text).with_value(value).with_bound(0.0)),
             );
         } else if value > 1.0 {
             let text = format!(
@@ -104,7 +104,7 @@ impl Checker<'_, '_> {
             );
             let finding =
                 Finding::new(Code::ResultAboveWhole, species.as_str(), text).with_value(value).with_bound(1.0);
-            told.say(row, RowFinding::new(number, &finding));
+            told.say(row, RowFinding::of(number, finding));
         }
     }
 
@@ -130,7 +130,7 @@ impl Checker<'_, '_> {
                     );
                     let finding = Finding::new(Code::CalibrationExtrapolated, species.as_str(), text);
                     let finding = finding.with_value(value).with_bound(bound);
-                    told.say(row as usize, RowFinding::new(self.number(first + row as usize), &finding));
+                    told.say(row as usize, RowFinding::of(self.number(first + row as usize), finding));
                 }
             }
         }
@@ -167,7 +167,7 @@ impl Checker<'_, '_> {
                 let [by, u_mg] = [missing.abs(), u].map(|mass| mass / crate::composition::unit::MILLI);
                 let text = format!("Bead is {by:.1} mg {word} than predicted (u {u_mg:.1} mg, limit {k} u). {cause}");
                 let finding = Finding::new(Code::BeadMassDiffers, "bead mass", text).with_value(missing).with_u(u);
-                told.say(at, RowFinding::new(number, &finding.with_bound(k * u)));
+                told.say(at, RowFinding::of(number, finding.with_bound(k * u)));
             }
         }
     }
@@ -259,7 +259,7 @@ impl Checker<'_, '_> {
                     percent_short(-value / (self.per_ferrous - 1.0))
                 );
                 let finding = Finding::new(Code::GainUnexplained, "loss on ignition", text).with_value(value);
-                told.say(at, RowFinding::new(number, &finding.with_bound(0.0)));
+                told.say(at, RowFinding::of(number, finding.with_bound(0.0)));
             }
             if value == 0.0 && self.ferrous(first + at) > NOTABLE_FERROUS && group.sum.is_some() {
                 let text = format!(
@@ -268,7 +268,7 @@ impl Checker<'_, '_> {
                     percent_short(Unit::Percent.fraction(expected[at]))
                 );
                 let finding = Finding::new(Code::LossClipped, "loss on ignition", text).with_value(0.0);
-                told.say(at, RowFinding::new(number, &finding.with_bound(Unit::Percent.fraction(expected[at]))));
+                told.say(at, RowFinding::of(number, finding.with_bound(Unit::Percent.fraction(expected[at]))));
             }
             let (Some(total), Some(limit)) = (total, window) else { continue };
             let sum = Unit::Percent.fraction(total[at]);
@@ -281,7 +281,7 @@ impl Checker<'_, '_> {
                     percent_short(limit.high)
                 );
                 let finding = Finding::new(Code::ClosureOutsideWindow, "total", text).with_value(sum).with_bound(bound);
-                told.say(at, RowFinding::new(number, &finding));
+                told.say(at, RowFinding::of(number, finding));
             }
             let over = Unit::Percent.fraction(above[at]);
             if over > limit.k * u && over > 0.0 && self.is_carbonate(columns, at, sum - value) {
@@ -291,7 +291,7 @@ impl Checker<'_, '_> {
                     percent_short(over)
                 );
                 let finding = Finding::new(Code::LossAboveCeiling, "loss on ignition", text).with_value(value);
-                told.say(at, RowFinding::new(number, &finding.with_bound(value - over)));
+                told.say(at, RowFinding::of(number, finding.with_bound(value - over)));
             }
         }
     }

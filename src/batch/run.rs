@@ -212,6 +212,8 @@ pub(crate) struct Worker {
     /// Rows that want the pivoted solution, rows of which something may have to be said; group by group.
     pub(super) guarded: Vec<u32>,
     pub(super) found: Vec<u32>,
+    /// Rows of which something may have to be said of a cell.
+    pub(super) outside: Vec<u32>,
     /// Rows whose contents leave the ranges of the coefficients.
     pub(super) beyond: Vec<u32>,
     pub(super) totals: [Vec<f64>; 2],
@@ -290,11 +292,14 @@ impl<'a, 't> Run<'a, 't> {
         }
         let screened = self.screened(&groups, first, rows);
         let parts = self.solve(&groups, first, &mut columns, &screened, worker)?;
-        let mut found = Cow::Borrowed(worker.found.as_slice());
-        if groups.len() > 1 {
-            found.to_mut().sort_unstable();
-        }
-        self.checker.inputs(first, rows, &screened, &found, &mut told);
+        let lists = [&worker.found, &worker.outside].map(|list| {
+            let mut list = Cow::Borrowed(list.as_slice());
+            if groups.len() > 1 {
+                list.to_mut().sort_unstable();
+            }
+            list
+        });
+        self.checker.inputs(first, rows, &screened, [&lists[0], &lists[1]], &mut told);
         let mut start = 0;
         for (served, part) in groups.iter().zip(&parts) {
             let of_group = &worker.order[start..part.rows];
@@ -342,6 +347,7 @@ impl<'a, 't> Run<'a, 't> {
         worker: &mut Worker,
     ) -> Result<Vec<Part>> {
         worker.found.clear();
+        worker.outside.clear();
         worker.beyond.clear();
         worker.guarded.clear();
         let layout = self.layout(columns.len());
@@ -369,6 +375,7 @@ impl<'a, 't> Run<'a, 't> {
                         large: layout.columns * self.table.rows() * size_of::<f64>() > LARGE_BYTES,
                         guarded: &mut worker.guarded,
                         looked: &mut worker.found,
+                        outside: &mut worker.outside,
                         beyond: &mut worker.beyond,
                     };
                     block.run(self.set)?;
@@ -382,7 +389,10 @@ impl<'a, 't> Run<'a, 't> {
                     }
                     worker.found[found..].sort_unstable();
                 }
-                Err(_) => worker.found.extend(rows),
+                Err(_) => {
+                    worker.found.extend(rows);
+                    worker.outside.extend(rows);
+                }
             }
             parts.push(Part {
                 rows: end,
