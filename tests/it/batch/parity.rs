@@ -268,20 +268,20 @@ fn uncertainties_and_covariances_are_those_of_the_bead_alone() -> Result<()> {
 #[test]
 fn a_correction_that_ran_other_tables_gives_what_a_fresh_one_gives() -> Result<()> {
     let beads = Beads::new(9);
-    let without = |left_out: &str| -> Result<Columns<'_>> {
+    let numbers = || -> Result<Columns<'_>> {
         let mut table = Columns::new(beads.rows());
-        for (name, values) in beads.numbers.iter().filter(|(name, _)| name != left_out) {
+        for (name, values) in &beads.numbers {
             table.push(name.as_str(), Column::Numbers(Numbers::new(values)))?;
         }
         Ok(table)
     };
-    let mut unnamed = without("")?;
+    let mut unnamed = numbers()?;
     unnamed.push("flux_lot", Column::Words(Words::of((0..beads.rows()).map(|_| None))))?;
-    // every row names a lot, none does, the column is not there, a line was not measured
-    let tables = [beads.columns()?, unnamed, without("")?, without("Si_Ka_cps")?];
+    // every row names a lot and one lacks a line; none names a lot; the column is not there
+    let tables = [beads.columns()?, unnamed, numbers()?];
     let used = correction()?;
     let mut refused = Vec::new();
-    for turn in [0, 1, 2, 3, 2, 1, 0, 3, 1, 2] {
+    for turn in [0, 1, 2, 2, 1, 0, 1, 2] {
         let table = &tables[turn];
         let (again, fresh) =
             (used.run(table, &RunOptions::default())?, correction()?.run(table, &RunOptions::default())?);
@@ -291,6 +291,6 @@ fn a_correction_that_ran_other_tables_gives_what_a_fresh_one_gives() -> Result<(
         assert_eq!(said(&again), said(&fresh), "table {turn}");
         refused.push(again.refused());
     }
-    assert_eq!(refused, [0, 9, 0, 0, 0, 9, 0, 0, 9, 0]);
+    assert_eq!(refused, [0, 9, 0, 0, 9, 0, 9, 0]);
     Ok(())
 }
