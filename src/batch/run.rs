@@ -494,8 +494,7 @@ impl<'a, 't> Run<'a, 't> {
     }
 
     /// The chunks in their order.
-    fn gather(&self, told: Vec<Told>, columns: usize, rows: usize, chunk: usize) -> Said {
-        let mut told = told;
+    fn gather(&self, mut told: Vec<Told>, columns: usize, rows: usize, chunk: usize) -> Said {
         let (mut valid, mut findings) = (Vec::new(), Vec::new());
         if let [alone] = told.as_mut_slice() {
             (valid, findings) = (core::mem::take(&mut alone.valid), core::mem::take(&mut alone.findings));

@@ -5,6 +5,7 @@ use crate::charge::lines::Lines;
 use crate::charge::plan::Plan;
 use crate::charge::steps::{Finish, MoveInputs, Prepare, Solve};
 use crate::error::Result;
+use crate::matrix::equation::right_sides;
 use crate::matrix::near::Near;
 use crate::numeric::{Level, Registers};
 use crate::scalar::{LaneMask, Lanes, Mask, Scalar};
@@ -69,10 +70,7 @@ impl<S: Scalar, R: Registers<S>> pulp::NullaryFnOnce for Nearby<'_, R, S> {
     #[inline(always)]
     fn call(self) -> S::Mask {
         let room = self.lines.room(&self.plan.kernel, self.scratch);
-        for (row, right) in room.solution.iter_mut().enumerate() {
-            *right = room.strengths[row] * room.fixed[row] - room.brought[row];
-            S::side_by_side();
-        }
+        right_sides(room.strengths, room.fixed, room.brought, room.solution);
         self.near.solve(self.hand, room.strengths, room.solution, room.matrix)
     }
 }

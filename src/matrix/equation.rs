@@ -342,6 +342,12 @@ impl Equation {
         }
     }
 
+    /// Whether it is linear, with coefficients that are all numbers.
+    #[inline(always)]
+    pub(crate) fn has_constants_alone(&self) -> bool {
+        self.standard.is_none() && self.uncertain.is_empty()
+    }
+
     /// Solves one prepared bead: what stayed of each analyte, g per g sample, then the factor of an internal standard where there
     /// is one. The mask is true where a system wants exchanged rows; the numbers then may have lost digits.
     #[inline(always)]
@@ -352,11 +358,8 @@ impl Equation {
         given: &Given<'_, S>,
         room: &mut Room<'_, S>,
     ) -> S::Mask {
-        if self.standard.is_none() && self.uncertain.is_empty() {
-            for (row, right) in room.solution.iter_mut().enumerate() {
-                *right = room.strengths[row] * room.fixed[row] - given.brought[row];
-                S::side_by_side();
-            }
+        if self.has_constants_alone() {
+            right_sides(room.strengths, room.fixed, given.brought, room.solution);
             let scaled = Scaled { factors: room.strengths, constants: &self.system };
             return eliminate_scaled(hand, scaled, &mut room.matrix[..self.system.len()], room.solution);
         }
@@ -369,5 +372,14 @@ impl Equation {
             self.rescale(width, factor, room);
         }
         guarded
+    }
+}
+
+/// What the amounts of an equation with constants alone are solved from.
+#[inline(always)]
+pub(crate) fn right_sides<S: Scalar>(strengths: &[S], fixed: &[S], brought: &[S], sides: &mut [S]) {
+    for (row, side) in sides.iter_mut().enumerate() {
+        *side = strengths[row] * fixed[row] - brought[row];
+        S::side_by_side();
     }
 }

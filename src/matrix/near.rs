@@ -31,7 +31,7 @@ impl Near {
     /// equation that is not linear with constant coefficients, or where strengths go so far that steps would be many.
     pub(crate) fn of(equation: &Equation, at: &[f64], reach: &[f64], amounts: &[f64], matrix: &[f64]) -> Option<Self> {
         let n = equation.unknowns();
-        if equation.standard.is_some() || !equation.uncertain.is_empty() {
+        if !equation.has_constants_alone() {
             return None;
         }
         let inverse = inverse(matrix, n).ok()?;
