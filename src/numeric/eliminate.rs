@@ -55,8 +55,8 @@ pub(crate) fn eliminate_in<S: Scalar, R: Registers<S>>(
     guarded
 }
 
-/// The same for the matrix of one and, row by row, a factor times constants, which is made while it is eliminated: a row is
-/// never written before its first pivots are taken out of it. One right-hand side.
+/// The same for the matrix of one and, row by row, a factor times constants, which is made while it is eliminated. One
+/// right-hand side.
 #[inline(always)]
 pub(crate) fn eliminate_scaled<S: Scalar, R: Registers<S>>(
     hand: R,
@@ -65,54 +65,27 @@ pub(crate) fn eliminate_scaled<S: Scalar, R: Registers<S>>(
     right: &mut [S],
 ) -> S::Mask {
     let n = scaled.factors.len();
-    // what is compiled for one size has no loops whose ends must be found; too much of it to build for every test
-    macro_rules! sizes {
-        ($($size:literal)*) => {
-            match n {
-                $($size if R::VECTORS && !cfg!(debug_assertions) => of_size(hand, scaled, matrix, right, $size),)*
-                _ => of_size(hand, scaled, matrix, right, n),
-            }
-        };
-    }
-    sizes!(6 7 8 9 10 11 12 13 14 15 16 17 18 19 20)
-}
-
-/// For so many unknowns; the mask is true for another number.
-#[inline(always)]
-fn of_size<S: Scalar, R: Registers<S>>(
-    hand: R,
-    scaled: Scaled<'_, S>,
-    matrix: &mut [S],
-    right: &mut [S],
-    n: usize,
-) -> S::Mask {
-    if n == 0
-        || scaled.factors.len() != n
-        || scaled.constants.len() != n * n
-        || matrix.len() != n * n
-        || right.len() != n
-    {
+    if n == 0 || scaled.constants.len() != n * n || matrix.len() != n * n || right.len() != n {
         return S::Mask::splat(true);
-    }
-    for (row, line) in matrix.chunks_exact_mut(n).enumerate().take(PANEL) {
-        for (column, entry) in line.iter_mut().enumerate() {
-            hand.store(scaled.entry(hand, n, row, column, &S::constant(0.0)), entry);
-        }
-        hand.store(scaled.diagonal(hand, n, row, &S::constant(0.0)), &mut line[row]);
     }
     let guarded = factorise(hand, scaled, matrix, n, right, 1);
     solve_column(hand, matrix, n, right, 1, 0);
     guarded
 }
 
-/// Where the entries of a row come from when the first pivots are taken out of it.
+/// Where the entries of the matrix come from; each is asked for once.
 trait Source<S: Scalar>: Copy {
-    /// An entry beside the diagonal.
-    fn entry<R: Registers<S>>(self, hand: R, n: usize, row: usize, column: usize, place: &S) -> R::Held;
-    /// The entry on the diagonal.
-    fn diagonal<R: Registers<S>>(self, hand: R, n: usize, row: usize, place: &S) -> R::Held;
-    /// Whether the two differ.
-    const DIAGONAL: bool;
+    /// Some entries of a row, the first of them in column `first`; `line` is what stands in the matrix there.
+    fn entries<R: Registers<S>, const C: usize>(
+        self,
+        hand: R,
+        n: usize,
+        row: usize,
+        first: usize,
+        line: &[S],
+    ) -> [R::Held; C];
+    /// An entry of the diagonal.
+    fn diagonal<R: Registers<S>>(self, hand: R, entry: R::Held) -> R::Held;
 }
 
 /// The matrix itself.
@@ -120,14 +93,25 @@ trait Source<S: Scalar>: Copy {
 struct Stored;
 
 impl<S: Scalar> Source<S> for Stored {
-    const DIAGONAL: bool = false;
     #[inline(always)]
-    fn entry<R: Registers<S>>(self, hand: R, _: usize, _: usize, _: usize, place: &S) -> R::Held {
-        hand.load(place)
+    fn entries<R: Registers<S>, const C: usize>(
+        self,
+        hand: R,
+        _: usize,
+        _: usize,
+        first: usize,
+        line: &[S],
+    ) -> [R::Held; C] {
+        let line = &line[first..][..C];
+        let mut entries = [hand.constant(0.0); C];
+        for (entry, place) in entries.iter_mut().zip(line) {
+            *entry = hand.load(place);
+        }
+        entries
     }
     #[inline(always)]
-    fn diagonal<R: Registers<S>>(self, hand: R, _: usize, _: usize, place: &S) -> R::Held {
-        hand.load(place)
+    fn diagonal<R: Registers<S>>(self, _: R, entry: R::Held) -> R::Held {
+        entry
     }
 }
 
@@ -139,14 +123,26 @@ pub(crate) struct Scaled<'a, S> {
 }
 
 impl<S: Scalar> Source<S> for Scaled<'_, S> {
-    const DIAGONAL: bool = true;
     #[inline(always)]
-    fn entry<R: Registers<S>>(self, hand: R, n: usize, row: usize, column: usize, _: &S) -> R::Held {
-        hand.mul(hand.load(&self.factors[row]), hand.constant(self.constants[row * n + column]))
+    fn entries<R: Registers<S>, const C: usize>(
+        self,
+        hand: R,
+        n: usize,
+        row: usize,
+        first: usize,
+        _: &[S],
+    ) -> [R::Held; C] {
+        let constants = &self.constants[row * n + first..][..C];
+        let factor = hand.load(&self.factors[row]);
+        let mut entries = [factor; C];
+        for (entry, &constant) in entries.iter_mut().zip(constants) {
+            *entry = hand.mul(factor, hand.constant(constant));
+        }
+        entries
     }
     #[inline(always)]
-    fn diagonal<R: Registers<S>>(self, hand: R, n: usize, row: usize, place: &S) -> R::Held {
-        hand.add(self.entry(hand, n, row, row, place), hand.constant(1.0))
+    fn diagonal<R: Registers<S>>(self, hand: R, entry: R::Held) -> R::Held {
+        hand.add(entry, hand.constant(1.0))
     }
 }
 
@@ -160,53 +156,20 @@ fn solve_column<S: Scalar, R: Registers<S>>(
     columns: usize,
     column: usize,
 ) {
-    // the rows that fill no panel, then panels from the end
-    let whole = n - n % PANEL;
-    match n - whole {
-        0 => {}
-        1 => back::<S, R, 1>(hand, matrix, n, right, columns, whole, column),
-        2 => back::<S, R, 2>(hand, matrix, n, right, columns, whole, column),
-        _ => back::<S, R, 3>(hand, matrix, n, right, columns, whole, column),
-    }
-    for first in (0..whole).step_by(PANEL).rev() {
-        back::<S, R, PANEL>(hand, matrix, n, right, columns, first, column);
+    for (row, line) in matrix.chunks_exact(n).enumerate().rev() {
+        let (waiting, known) = right.split_at_mut((row + 1) * columns);
+        let place = &mut waiting[row * columns + column];
+        let mut value = hand.load(place);
+        // the one that is known last is taken off last
+        for (factor, known) in line[row + 1..].iter().zip(known.chunks_exact(columns)).rev() {
+            value = hand.sub(value, hand.mul(hand.load(factor), hand.load(&known[column])));
+        }
+        hand.store(hand.mul(value, hand.load(&line[row])), place);
     }
 }
 
-/// The unknowns of the panel that begins at a row, from its last, and what they take out of the rows above.
-#[inline(always)]
-fn back<S: Scalar, R: Registers<S>, const K: usize>(
-    hand: R,
-    matrix: &[S],
-    n: usize,
-    right: &mut [S],
-    columns: usize,
-    first: usize,
-    column: usize,
-) {
-    let mut known = [hand.constant(0.0); K];
-    for k in (0..K).rev() {
-        let place = &mut right[(first + k) * columns + column];
-        let mut value = hand.load(place);
-        let factors = &matrix[(first + k) * n + first..(first + k) * n + first + K];
-        for j in (k + 1..K).rev() {
-            value = hand.sub(value, hand.mul(hand.load(&factors[j]), known[j]));
-        }
-        known[k] = hand.mul(value, hand.load(&factors[k]));
-        hand.store(known[k], place);
-    }
-    for row in 0..first {
-        let place = &mut right[row * columns + column];
-        let mut value = hand.load(place);
-        for (factor, &known) in matrix[row * n + first..row * n + first + K].iter().zip(&known) {
-            value = hand.sub(value, hand.mul(hand.load(factor), known));
-        }
-        hand.store(value, place);
-    }
-}
-
-/// Pivots taken together, so that an entry is read and written once for all of them.
-const PANEL: usize = 4;
+/// Rows and columns of a tile, whose sums stay in registers from the first pivot to the last.
+const SIDE: usize = 2;
 
 /// The multipliers below the diagonal, one over the pivots on it, the eliminated system above; the right-hand sides without
 /// what stands below.
@@ -220,33 +183,16 @@ fn factorise<S: Scalar, R: Registers<S>>(
     columns: usize,
 ) -> S::Mask {
     let mut squares = hand.constant(0.0);
-    let mut first = 0;
-    while first < n {
-        let width = PANEL.min(n - first);
-        let (above, below) = matrix.split_at_mut((first + width) * n);
-        let (of_panel, behind) = right.split_at_mut((first + width) * columns);
-        let (panel, of_panel) = (&mut above[first * n..], &mut of_panel[first * columns..]);
-        for row in 0..width {
-            let (done, rest) = panel.split_at_mut(row * n);
-            let (known, to) = of_panel.split_at_mut(row * columns);
-            let (pivots, line) = (Pivots { rows: done, right: known, first, n, columns }, &mut rest[..n]);
-            match row {
-                0 => {}
-                1 => pivots.clear::<R, 1>(hand, row, line, &mut to[..columns], &mut squares),
-                2 => pivots.clear::<R, 2>(hand, row, line, &mut to[..columns], &mut squares),
-                _ => pivots.clear::<R, 3>(hand, row, line, &mut to[..columns], &mut squares),
-            }
-            let pivot = &mut line[first + row];
-            hand.store(hand.div(hand.constant(1.0), hand.load(pivot)), pivot);
-        }
-        let pivots = Pivots { rows: panel, right: of_panel, first, n, columns };
-        let next = first + width;
-        if first == 0 {
-            pivots.clear_all(hand, source, next, below, behind, &mut squares);
+    let whole = n - n % SIDE;
+    for first in (0..n).step_by(SIDE) {
+        let (above, rest) = matrix.split_at_mut(first * n);
+        let (known, right) = right.split_at_mut(first * columns);
+        let pivots = Pivots { above, known, first, n, columns };
+        if first < whole {
+            pivots.take::<R, _, SIDE>(hand, source, rest, right, &mut squares);
         } else {
-            pivots.clear_all(hand, Stored, next, below, behind, &mut squares);
+            pivots.take::<R, _, 1>(hand, source, rest, right, &mut squares);
         }
-        first = next;
     }
     // a multiplier that is no number leaves no number for their sum of squares
     let mut sum = S::constant(0.0);
@@ -258,12 +204,12 @@ fn factorise<S: Scalar, R: Registers<S>>(
     sound.not()
 }
 
-/// Rows of pivots, which are taken out of the rows below.
+/// The next pivots, with the rows of those before.
 struct Pivots<'a, S> {
-    rows: &'a [S],
+    above: &'a [S],
     /// Their right-hand sides.
-    right: &'a [S],
-    /// The column of the first pivot.
+    known: &'a [S],
+    /// Where the next stand.
     first: usize,
     n: usize,
     columns: usize,
@@ -271,165 +217,184 @@ struct Pivots<'a, S> {
 
 #[allow(clippy::needless_range_loop, reason = "one count runs through several arrays")]
 impl<S: Scalar> Pivots<'_, S> {
-    /// Takes a whole panel out of the rows from `next` on: the multipliers of all rows first, so that none waits for another.
+    /// Finishes `K` rows and as many columns below them; `rest` begins with these rows, `right` with their right-hand sides.
     #[inline(always)]
-    fn clear_all<R: Registers<S>>(
+    fn take<R: Registers<S>, F: Source<S>, const K: usize>(
         &self,
         hand: R,
-        source: impl Source<S>,
-        next: usize,
-        below: &mut [S],
-        behind: &mut [S],
+        source: F,
+        rest: &mut [S],
+        right: &mut [S],
         squares: &mut R::Held,
     ) {
-        for row in 0..self.n - next {
-            let line = &mut below[row * self.n..][..self.n];
-            let to = &mut behind[row * self.columns..][..self.columns];
-            self.multipliers::<R, PANEL>(hand, source, next + row, line, to, squares);
+        let (n, first) = (self.n, self.first);
+        let (lines, below) = rest.split_at_mut(K * n);
+        let block = self.block::<R, F, K>(hand, source, lines, squares);
+        for column in 0..self.columns {
+            self.right_sides(hand, lines, right, column, &block);
         }
-        let mut row = next;
-        for lines in below.chunks_mut(2 * self.n) {
-            if lines.len() == self.n {
-                self.leave::<R, PANEL>(hand, source, row, lines);
+        let whole = n - (n - first - K) % SIDE;
+        for column in (first + K..whole).step_by(SIDE) {
+            self.beside::<R, F, K, SIDE>(hand, source, column, lines, &block);
+        }
+        if whole < n {
+            self.beside::<R, F, K, 1>(hand, source, whole, lines, &block);
+        }
+        for (pair, lines) in below.chunks_mut(SIDE * n).enumerate() {
+            let row = first + K + pair * SIDE;
+            if lines.len() > n {
+                self.below::<R, F, SIDE, K>(hand, source, row, lines, &block, squares);
             } else {
-                self.leave_two::<R, PANEL>(hand, source, row, lines);
+                self.below::<R, F, 1, K>(hand, source, row, lines, &block, squares);
             }
-            row += 2;
         }
     }
 
-    /// The multipliers of a row for `K` pivots, and what they leave of its right-hand sides.
+    /// The entries of `H` rows that begin at `row`, in `C` columns from `column` on, without what the pivots before take out;
+    /// `ON_DIAGONAL` where the two are the same.
     #[inline(always)]
-    fn multipliers<R: Registers<S>, const K: usize>(
+    fn tile<R: Registers<S>, F: Source<S>, const H: usize, const C: usize, const ON_DIAGONAL: bool>(
         &self,
         hand: R,
-        source: impl Source<S>,
-        row: usize,
-        left: &mut [S],
+        source: F,
+        [row, column]: [usize; 2],
+        lines: &[S],
+    ) -> [[R::Held; C]; H] {
+        let mut sums = [[hand.constant(0.0); C]; H];
+        let mut multipliers = [&lines[..0]; H];
+        for h in 0..H {
+            let line = &lines[h * self.n..][..self.n];
+            sums[h] = source.entries(hand, self.n, row + h, column, line);
+            if ON_DIAGONAL {
+                sums[h][h] = source.diagonal(hand, sums[h][h]);
+            }
+            multipliers[h] = &line[..self.first];
+        }
+        for (pivot, upper) in self.above.chunks_exact(self.n).enumerate() {
+            let upper = &upper[column..][..C];
+            let mut factors = [hand.constant(0.0); H];
+            for h in 0..H {
+                factors[h] = hand.load(&multipliers[h][pivot]);
+            }
+            for c in 0..C {
+                let upper = hand.load(&upper[c]);
+                for h in 0..H {
+                    sums[h][c] = hand.sub(sums[h][c], hand.mul(factors[h], upper));
+                }
+            }
+        }
+        sums
+    }
+
+    /// What stands on the diagonal: multipliers, one over the pivots, and what is above.
+    #[inline(always)]
+    fn block<R: Registers<S>, F: Source<S>, const K: usize>(
+        &self,
+        hand: R,
+        source: F,
+        lines: &mut [S],
+        squares: &mut R::Held,
+    ) -> [[R::Held; K]; K] {
+        let mut block = self.tile::<R, F, K, K, true>(hand, source, [self.first; 2], lines);
+        for pivot in 0..K {
+            let inverse = hand.div(hand.constant(1.0), block[pivot][pivot]);
+            block[pivot][pivot] = inverse;
+            for row in pivot + 1..K {
+                let factor = hand.mul(block[row][pivot], inverse);
+                block[row][pivot] = factor;
+                *squares = hand.add(*squares, hand.mul(factor, factor));
+                for column in pivot + 1..K {
+                    block[row][column] = hand.sub(block[row][column], hand.mul(factor, block[pivot][column]));
+                }
+            }
+        }
+        for row in 0..K {
+            let places = &mut lines[row * self.n + self.first..][..K];
+            for column in 0..K {
+                hand.store(block[row][column], &mut places[column]);
+            }
+        }
+        block
+    }
+
+    /// One column of the right-hand sides of the rows of the pivots.
+    #[inline(always)]
+    fn right_sides<R: Registers<S>, const K: usize>(
+        &self,
+        hand: R,
+        lines: &[S],
         right: &mut [S],
+        column: usize,
+        block: &[[R::Held; K]; K],
+    ) {
+        let mut sides = [hand.constant(0.0); K];
+        let mut multipliers = [&lines[..0]; K];
+        for row in 0..K {
+            sides[row] = hand.load(&right[row * self.columns + column]);
+            multipliers[row] = &lines[row * self.n..][..self.first];
+        }
+        for (pivot, known) in self.known.chunks_exact(self.columns).enumerate() {
+            let known = hand.load(&known[column]);
+            for row in 0..K {
+                sides[row] = hand.sub(sides[row], hand.mul(hand.load(&multipliers[row][pivot]), known));
+            }
+        }
+        for row in 0..K {
+            for pivot in 0..row {
+                sides[row] = hand.sub(sides[row], hand.mul(block[row][pivot], sides[pivot]));
+            }
+            hand.store(sides[row], &mut right[row * self.columns + column]);
+        }
+    }
+
+    /// The rows of the pivots, in `C` columns beside the diagonal.
+    #[inline(always)]
+    fn beside<R: Registers<S>, F: Source<S>, const K: usize, const C: usize>(
+        &self,
+        hand: R,
+        source: F,
+        column: usize,
+        lines: &mut [S],
+        block: &[[R::Held; K]; K],
+    ) {
+        let mut sums = self.tile::<R, F, K, C, false>(hand, source, [self.first, column], lines);
+        for row in 0..K {
+            let places = &mut lines[row * self.n + column..][..C];
+            for c in 0..C {
+                for pivot in 0..row {
+                    sums[row][c] = hand.sub(sums[row][c], hand.mul(block[row][pivot], sums[pivot][c]));
+                }
+                hand.store(sums[row][c], &mut places[c]);
+            }
+        }
+    }
+
+    /// The multipliers of `H` rows below.
+    #[inline(always)]
+    fn below<R: Registers<S>, F: Source<S>, const H: usize, const K: usize>(
+        &self,
+        hand: R,
+        source: F,
+        row: usize,
+        lines: &mut [S],
+        block: &[[R::Held; K]; K],
         squares: &mut R::Held,
     ) {
-        let mut factors = [hand.constant(0.0); K];
-        for k in 0..K {
-            let place = &mut left[self.first + k];
-            let mut value = source.entry(hand, self.n, row, self.first + k, place);
-            for j in 0..k {
-                value = hand.sub(value, hand.mul(factors[j], hand.load(&self.rows[j * self.n + self.first + k])));
+        let mut sums = self.tile::<R, F, H, K, false>(hand, source, [row, self.first], lines);
+        for h in 0..H {
+            let places = &mut lines[h * self.n + self.first..][..K];
+            for column in 0..K {
+                let mut value = sums[h][column];
+                for pivot in 0..column {
+                    value = hand.sub(value, hand.mul(sums[h][pivot], block[pivot][column]));
+                }
+                value = hand.mul(value, block[column][column]);
+                sums[h][column] = value;
+                *squares = hand.add(*squares, hand.mul(value, value));
+                hand.store(value, &mut places[column]);
             }
-            value = hand.mul(value, hand.load(&self.rows[k * self.n + self.first + k]));
-            factors[k] = value;
-            hand.store(value, place);
-            *squares = hand.add(*squares, hand.mul(value, value));
-        }
-        for (column, place) in right.iter_mut().enumerate() {
-            let mut value = hand.load(place);
-            for k in 0..K {
-                value = hand.sub(value, hand.mul(factors[k], hand.load(&self.right[k * self.columns + column])));
-            }
-            hand.store(value, place);
         }
     }
-
-    /// The entry on the diagonal of a row, once `K` pivots are taken out of it.
-    #[inline(always)]
-    fn diagonal<R: Registers<S>, const K: usize>(
-        &self,
-        hand: R,
-        source: impl Source<S>,
-        row: usize,
-        factors: &[R::Held; K],
-        place: &mut S,
-    ) {
-        let mut value = source.diagonal(hand, self.n, row, place);
-        for k in 0..K {
-            value = hand.sub(value, hand.mul(factors[k], hand.load(&self.rows[k * self.n + row])));
-        }
-        hand.store(value, place);
-    }
-
-    /// What stands behind the columns of the pivots, `count` columns of each row.
-    #[inline(always)]
-    fn behind<const K: usize>(&self, count: usize) -> [&[S]; K] {
-        let mut rows = [&self.rows[..0]; K];
-        for (k, row) in rows.iter_mut().enumerate() {
-            *row = &self.rows[k * self.n + self.first + K..][..count];
-        }
-        rows
-    }
-
-    /// Takes `K` pivots out of a row of the matrix.
-    #[inline(always)]
-    fn clear<R: Registers<S>, const K: usize>(
-        &self,
-        hand: R,
-        row: usize,
-        line: &mut [S],
-        right: &mut [S],
-        squares: &mut R::Held,
-    ) {
-        self.multipliers::<R, K>(hand, Stored, row, line, right, squares);
-        self.leave::<R, K>(hand, Stored, row, line);
-    }
-
-    /// The multipliers of a row.
-    #[inline(always)]
-    fn factors<R: Registers<S>, const K: usize>(&self, hand: R, line: &[S]) -> [R::Held; K] {
-        let mut factors = [hand.constant(0.0); K];
-        for k in 0..K {
-            factors[k] = hand.load(&line[self.first + k]);
-        }
-        factors
-    }
-
-    /// What the pivots leave of a row behind their columns, once its multipliers are there.
-    #[inline(always)]
-    fn leave<R: Registers<S>, const K: usize>(&self, hand: R, source: impl Source<S>, row: usize, line: &mut [S]) {
-        let behind = self.first + K;
-        let factors = self.factors::<R, K>(hand, line);
-        let entries = &mut line[behind..];
-        let rows = self.behind::<K>(entries.len());
-        for (column, entry) in entries.iter_mut().enumerate() {
-            let mut value = source.entry(hand, self.n, row, behind + column, entry);
-            for k in 0..K {
-                value = hand.sub(value, hand.mul(factors[k], hand.load(&rows[k][column])));
-            }
-            hand.store(value, entry);
-        }
-        if source_differs(source) {
-            self.diagonal::<R, K>(hand, source, row, &factors, &mut line[row]);
-        }
-    }
-
-    /// The same for two rows, so that what is loaded of the pivots serves both.
-    #[inline(always)]
-    fn leave_two<R: Registers<S>, const K: usize>(&self, hand: R, source: impl Source<S>, row: usize, lines: &mut [S]) {
-        let behind = self.first + K;
-        let (one, other) = lines.split_at_mut(self.n);
-        let (factors, others) = (self.factors::<R, K>(hand, one), self.factors::<R, K>(hand, other));
-        let (entries, below) = (&mut one[behind..], &mut other[behind..]);
-        let rows = self.behind::<K>(entries.len());
-        for (column, (entry, below)) in entries.iter_mut().zip(below).enumerate() {
-            let mut value = source.entry(hand, self.n, row, behind + column, entry);
-            let mut second = source.entry(hand, self.n, row + 1, behind + column, below);
-            for k in 0..K {
-                let pivot = hand.load(&rows[k][column]);
-                value = hand.sub(value, hand.mul(factors[k], pivot));
-                second = hand.sub(second, hand.mul(others[k], pivot));
-            }
-            hand.store(value, entry);
-            hand.store(second, below);
-        }
-        if source_differs(source) {
-            self.diagonal::<R, K>(hand, source, row, &factors, &mut one[row]);
-            self.diagonal::<R, K>(hand, source, row + 1, &others, &mut other[row + 1]);
-        }
-    }
-}
-
-/// Whether a source has another rule for its diagonal.
-#[inline(always)]
-fn source_differs<S: Scalar, F: Source<S>>(_: F) -> bool {
-    F::DIAGONAL
 }
 
 /// Columns of right-hand sides that are solved together, so that they stay in registers.

@@ -11,8 +11,6 @@ use crate::scalar::{Lanes, Scalar};
 pub(crate) trait Registers<S>: Copy {
     /// A number at hand.
     type Held: Copy;
-    /// Whether that is what a processor has for it.
-    const VECTORS: bool;
     fn load(self, place: &S) -> Self::Held;
     fn store(self, held: Self::Held, place: &mut S);
     fn constant(self, value: f64) -> Self::Held;
@@ -28,7 +26,6 @@ pub(crate) struct Plain;
 
 impl<S: Scalar> Registers<S> for Plain {
     type Held = S;
-    const VECTORS: bool = false;
     #[inline(always)]
     fn load(self, place: &S) -> S {
         *place
@@ -73,7 +70,6 @@ macro_rules! two_vectors {
     ($set:ty, $vector:ty, $width:literal) => {
         impl Registers<Lanes<$width>> for $set {
             type Held = [$vector; 2];
-            const VECTORS: bool = true;
             #[inline(always)]
             fn load(self, place: &Lanes<$width>) -> Self::Held {
                 pulp::cast(place.0)
