@@ -311,6 +311,7 @@ codes! {
     300 BinaryContent "coefficients.binary-content" Error "Binary coefficients need the content at which they were made, and only they do.";
     301 DriftUnpaired "drift.unpaired" Error "Monitors are given without the time of the bead, or the time without monitors.";
     310 RecipeVersionUnknown "recipe.version-unknown" Error "A stored result does not name the method it was computed with, or another than the one at hand.";
+    311 RecipeEstimated "recipe.estimated" Warning "A stored result was multiplied by a first-order factor, since what it was made by is not at hand.";
     320 ColumnDoubled "table.column-doubled" Error "A table has two columns of one name.";
     321 ColumnType "table.column-type" Error "A column has a type that cannot hold what belongs there.";
     322 NumberInexact "table.number-inexact" Error "A number of a column is not held exactly by a float of 64 bits.";
@@ -323,6 +324,7 @@ codes! {
     342 RunDiffers "run.differs" Error "The finished parts of an interrupted run belong to another correction, source or option.";
     343 RunBusy "run.busy" Error "Another run is writing the same target.";
     344 LibraryMissing "library.missing" Error "A library that this needs is not installed.";
+    345 FolderContradicts "folder.contradicts" Error "The name of a folder says something else of a row than the file in it.";
 }
 
 impl Code {

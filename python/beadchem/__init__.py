@@ -1,5 +1,8 @@
 """Chemistry of fused beads: from the balance to the reported number, with basis, uncertainty and provenance."""
 
+from importlib import import_module
+from typing import Any
+
 from beadchem._core import (
     Addition,
     Adjusted,
@@ -116,6 +119,14 @@ from beadchem._core import (
 from beadchem._comparing import compare
 from beadchem._notes import BeadchemNote
 from beadchem.tables import correct, recorrect
+
+
+def __getattr__(name: str) -> Any:
+    """Modules that are imported when they are first asked for: `beadchem.streams`."""
+    if name == "streams":
+        return import_module("beadchem.streams")
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
 
 __all__ = [
     "Addition",

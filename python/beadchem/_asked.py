@@ -13,6 +13,8 @@ Limits = Mapping[str, "tuple[float | None, float | None]"]
 Said = TypeVar("Said")
 
 _MOST_THREADS = 256
+_MOST_PERCENT = 1000.0
+"""More than any element gives as its oxide."""
 _LIMIT = "Limits are pairs in %, as {'CaO': (30.0, None)}; None leaves an end open."
 
 
@@ -51,6 +53,32 @@ def threads(given: Any) -> int:
         detail = f"Number of threads {number} is outside 1 to {_MOST_THREADS}."
         refuse("number.out-of-range", detail, hint, quantity="Number of threads", value=number, bound=f"1 to {_MOST_THREADS}")
     return int(number)
+
+
+def uncertainty(given: Any) -> str:
+    """Which uncertainties are asked for; the native module knows the words."""
+    if not isinstance(given, str):
+        raise TypeError(f'`uncertainty` is {given!r}; "none", "variance" or "covariance" belongs there.')
+    return given
+
+
+def count(name: str, given: Any) -> int:
+    """A whole number of at least 1."""
+    try:
+        number = given.__index__()
+    except (AttributeError, TypeError):
+        raise TypeError(f"`{name}` is {given!r}; a whole number of at least 1 belongs there.") from None
+    if number < 1:
+        detail = f"{name} is {number}; it must be at least 1."
+        refuse("number.out-of-range", detail, "Leave it out for the usual one.", quantity=name, value=number, bound="1 or more")
+    return int(number)
+
+
+def called(given: Any, what: str) -> Any:
+    """A function, or None."""
+    if given is not None and not callable(given):
+        raise TypeError(f"`{what}` is {given!r}; a function belongs there.")
+    return given
 
 
 def names(given: Iterable[str], what: str) -> tuple[str, ...]:
@@ -94,6 +122,8 @@ def _ends(species: str, ends: Any) -> tuple[float | None, float | None]:
     if not isinstance(ends, (tuple, list)) or len(ends) != 2:
         raise TypeError(f"The limit of {species} is {ends!r}; a pair of low and high belongs there. {_LIMIT}")
     low, high = (_end(species, end) for end in ends)
+    if low is None and high is None:
+        refuse("table.layout", f"The limit of {species} has no end.", _LIMIT)
     if low is not None and high is not None and low > high:
         detail = f"The limit of {species} is from {low:g} to {high:g} %: low is above high, so no content is within."
         hint = "Were the two ends swapped?"
@@ -110,6 +140,11 @@ def _end(species: str, end: Any) -> float | None:
         raise TypeError(f"An end of the limit of {species} is {end!r}; a number or None belongs there. {_LIMIT}") from None
     if not math.isfinite(number):
         refuse("number.not-finite", f"An end of the limit of {species} is {number}.", "None leaves an end open.")
+    if not 0.0 <= number <= _MOST_PERCENT:
+        detail = f"An end of the limit of {species} is {number:g} %, outside 0 to {_MOST_PERCENT:g} %."
+        hint = "No content is there. Limits are in %, and None leaves an end open."
+        bound = f"0 to {_MOST_PERCENT:g}"
+        refuse("number.out-of-range", detail, hint, quantity=f"Limit of {species}", value=number, bound=bound)
     return float(number)
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from beadchem import BeadchemError, _asked, _compare_command
+from beadchem._files.durable import work_folder
 from beadchem._out import out
 from beadchem._progress import Bar
 
@@ -29,13 +30,13 @@ def add(commands: Any) -> None:
     """Adds the commands of this module to a parser's subcommands; each sets `run`, a function of the parsed arguments."""
     correct = _parser(commands, "correct", "correct a file of readings and weighings")
     correct.add_argument("correction", type=Path, metavar="CORRECTION", help="the stored correction, a JSON document")
-    _add_files(correct)
+    _add_files(correct, "also write all findings (.csv or .parquet)")
     _add_how(correct)
     correct.set_defaults(run=lambda chosen: run(correct_command, chosen))
     recorrect = _parser(commands, "recorrect", "what results would be by another correction, and which cross a limit")
     recorrect.add_argument("old", type=Path, metavar="OLD", help="the stored correction the results were made with")
     recorrect.add_argument("new", type=Path, metavar="NEW", help="the stored correction to compare with")
-    _add_files(recorrect)
+    _add_files(recorrect, "all findings, .csv or .parquet (default: beside OUT)")
     many: dict[str, Any] = {"action": "append", "default": []}
     recorrect.add_argument("--only", type=_only, metavar="COLUMN=WORD", help="which rows change", **many)
     recorrect.add_argument("--limit", type=_limit, metavar="RESULT=LOW:HIGH", help="in percent; an end may be empty", **many)
@@ -50,14 +51,14 @@ def _parser(commands: Any, name: str, help: str) -> argparse.ArgumentParser:
     return made
 
 
-def _add_files(parser: argparse.ArgumentParser) -> None:
+def _add_files(parser: argparse.ArgumentParser, findings: str) -> None:
     """Arguments of every command from file to file."""
     parser.add_argument("source", type=Path, metavar="IN")
     parser.add_argument("target", type=Path, metavar="OUT")
     parser.add_argument("--rejects", type=Path, metavar="FILE", help="rows without a result, and why (default: beside OUT)")
-    parser.add_argument("--findings", type=Path, metavar="FILE", help="also write all findings (.csv or .parquet)")
+    parser.add_argument("--findings", type=Path, metavar="FILE", help=findings)
     parser.add_argument("--keep", metavar="NAME,...", help="columns to hand on, * for all (default: the bead id)")
-    parser.add_argument("--overwrite", action="store_true", help="replace OUT if it stands")
+    parser.add_argument("--overwrite", action="store_true", help="replace OUT and the lists if they stand")
     parser.add_argument("--restart", action="store_true", help="throw away what an interrupted run has finished")
 
 
@@ -81,7 +82,8 @@ def run(command: Callable[[argparse.Namespace], int], chosen: argparse.Namespace
         return REFUSED
     except OSError as failed:
         what = f"{failed.filename}: {failed.strerror}" if failed.filename else str(failed)
-        _say(f"{what}. Finished parts are kept: when the cause is mended, the same command continues.")
+        kept = "Finished parts are kept: when the cause is mended, the same command continues."
+        _say(f"{what}. {kept if work_folder(chosen.target).exists() else 'Nothing was written.'}")
         return FAILED
     except MemoryError:
         _say("The memory does not suffice. Try a smaller --chunk-rows; finished parts are kept.")
@@ -103,7 +105,11 @@ def recorrect_command(chosen: argparse.Namespace) -> int:
     only, limits = _asked.once(chosen.only, "--only"), _asked.once(chosen.limit, "--limit")
     change = Recorrecting.of(load_correction(chosen.old), load_correction(chosen.new), only, limits)
     outcome = _go(change, chosen, chosen.findings or beside(chosen.target, "findings"))
-    out(crossings(outcome.findings))
+    named = list(crossings(outcome.findings))
+    out(named)
+    if limits:
+        results = "result crosses a limit" if len(named) == 1 else "results cross a limit"
+        _say(f"{len(named)} {results}. All findings are listed in {outcome.findings}.")
     return report(outcome)
 
 
@@ -144,11 +150,16 @@ def load_correction(path: Path) -> Any:
 
     try:
         text = path.read_text(encoding="utf-8")
-    except (FileNotFoundError, IsADirectoryError):
+    except FileNotFoundError:
         raise refused("document.malformed", f"There is no file {path}.", hint="Name the stored correction.") from None
+    except IsADirectoryError:
+        raise refused("document.malformed", f"{path} is a folder.", hint="Name the stored correction.") from None
     except UnicodeDecodeError:
         raise refused("document.malformed", f"{path} is not UTF-8 text.", hint="Name the stored correction.") from None
-    return _core.Correction.from_json(text)
+    try:
+        return _core.Correction.from_json(text)
+    except BeadchemError as why:
+        raise refused(why.code, f"{path} is no stored correction: {why}", quantity=why.quantity) from None
 
 
 def beside(target: Path, what: str) -> Path:
@@ -166,6 +177,8 @@ def report(outcome: Any) -> int:
     for note in outcome.notes:
         _say(f"Note: {note}")
     if outcome.refused_rows == 0:
+        if sys.stderr.isatty():
+            _say(f"{outcome.rows} {'row' if outcome.rows == 1 else 'rows'} in {outcome.target}.")
         return DONE
     codes = ", ".join(f"{code} {count}" for code, count in sorted(outcome.codes.items(), key=lambda one: (-one[1], one[0])))
     rows = "row has" if outcome.refused_rows == 1 else "rows have"

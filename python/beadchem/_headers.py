@@ -17,6 +17,8 @@ _OTHER_THINGS = frozenset({"by", "at", "date", "time"})
 """Endings that make another thing of a name: `weighed_by` is a person."""
 _OF_SPECIES = ("net intensity", "in the glass", "known from elsewhere", "from elsewhere")
 _OF_ADDITION = "mass of addition"
+_NEEDED = ("sample mass", "flux mass")
+"""Without these no row has a result."""
 
 
 def check(names: Iterable[Any], job: Any, keep: Collection[str]) -> None:
@@ -41,11 +43,25 @@ def check(names: Iterable[Any], job: Any, keep: Collection[str]) -> None:
     pairs = list(_near(others, [name for name in read if name not in present], _with_species(job))) if others else []
     if pairs:
         _, wanted, found = max(pairs, key=lambda pair: pair[0])
+        refuse("table.header", f"There is no column {wanted}, but {found} is near it.", _repair(wanted, found, job))
+    absent = [field for field in job.declared if field.quantity in _NEEDED and field.name not in present]
+    # stored results can be gone by alone
+    alone = not present.isdisjoint(known.difference(read))
+    if absent and not alone and not any(name.casefold() == absent[0].name.casefold() for name in there):
         refuse(
             "table.header",
-            f"There is no column {wanted}, but {found} is near it.",
-            "Rename it, declare it with bc.Field, or leave it out. If it is something else, name it in keep.",
+            f"There is no column {absent[0].name}, the {absent[0].quantity}. The table has: {_listed(there)}.",
+            "Rename the one that is meant, or declare it with bc.Field.",
         )
+
+
+def _repair(wanted: str, found: str, job: Any) -> str:
+    """What to do about a name that is near; one with another unit is another number."""
+    stated, written = _words(wanted)[1], _words(found)[1]
+    if written and stated != written:
+        unit = next(field.unit for field in job.declared if field.name == wanted)
+        return f"It says another unit: convert it to {unit} and name it {wanted}, or declare it in its own unit with bc.Field."
+    return "Rename it, declare it with bc.Field, or leave it out. If it is something else, name it in keep."
 
 
 def checked_once(job: Any, keep: Collection[str]) -> Callable[[Sequence[Any]], None]:

@@ -100,7 +100,7 @@ def stream(
     from beadchem._files.pieces import batches_of
 
     step = _step(correction, _Options.of(correction, source, uncertainty, threads, keep))
-    there, batches = batches_of(source, _positive("chunk_rows", chunk_rows))
+    there, batches = batches_of(source, _asked.count("chunk_rows", chunk_rows))
     return _results(there, batches, step, chunk_rows, _asked.ids(doubled) or frozenset(), first_row, progress, findings)
 
 
@@ -130,7 +130,7 @@ def reader(
     from beadchem._files.pieces import Piece, batches_of, empty_batch
 
     step = _step(correction, _Options.of(correction, source, uncertainty, threads, keep))
-    there, batches = batches_of(source, _positive("chunk_rows", chunk_rows))
+    there, batches = batches_of(source, _asked.count("chunk_rows", chunk_rows))
     if there is None:
         raise refused(
             "shape.mismatch",
@@ -250,16 +250,16 @@ def correct_file(
         rejects=_path(rejects),
         findings=_path(findings),
         compression=compression,
-        row_group_rows=_positive("row_group_rows", row_group_rows),
-        part_rows=_positive("part_rows", part_rows),
+        row_group_rows=_asked.count("row_group_rows", row_group_rows),
+        part_rows=_asked.count("part_rows", part_rows),
         overwrite=overwrite,
         restart=restart,
-        progress=progress,
+        progress=_asked.called(progress, "progress"),
     )
     options = _Options.of(correction, None, uncertainty, threads, keep or ())
     declared = _Declared.of(correction)
     kept = declared.ids if keep is None else options.keep
-    reading = Reading(_positive("chunk_rows", chunk_rows), order.part_rows, declared.wanted(kept), declared.numbers)
+    reading = Reading(_asked.count("chunk_rows", chunk_rows), order.part_rows, declared.wanted(kept), declared.numbers)
     opened = open_file(Path(source), order, reading)
     look = _headers.checked_once(correction, kept)
     for names in opened.headers():
@@ -283,7 +283,7 @@ class _Options:
     def of(correction: Correction, source: Any, uncertainty: str, threads: int, keep: str | Sequence[str]) -> _Options:
         """What is asked for; raises `TypeError` where something else stands in the place of the correction."""
         _asked.a_job(correction, source)
-        return _Options(uncertainty, _asked.threads(threads), _asked.names(keep, "keep"))
+        return _Options(_asked.uncertainty(uncertainty), _asked.threads(threads), _asked.names(keep, "keep"))
 
     def kept(self, names: list[str], results: list[str]) -> list[str]:
         """The columns to hand on of those that are there."""
@@ -362,6 +362,7 @@ def _results(
     from beadchem._files.pieces import Piece, empty_batch, rechunk
 
     chunks = rechunk(batches, chunk_rows)
+    _asked.called(progress, "progress")
     first = next(chunks, None)
     if first is None and there is not None:
         first = empty_batch(there)
@@ -376,12 +377,6 @@ def _results(
         if progress is not None:
             progress(done, None)
         yield corrected
-
-
-def _positive(name: str, number: int) -> int:
-    if number < 1:
-        raise refused("number.out-of-range", f"{name} is {number}; it must be at least 1.", quantity=name)
-    return number
 
 
 def _path(path: str | PathLike[str] | None) -> Path | None:

@@ -103,16 +103,17 @@ def correct(
     those of its fields unit and basis; a pandas frame has the same in its `attrs` (`beadchem`, `units`, `basis`). What holds
     of many rows at once, as that they have no total, is told once by a warning, a `BeadchemNote`; `attrs["notes"]` has it too.
 
-    Bead ids that occur twice are looked for in the whole table, in a reader within each batch. `doubled` names them where
-    they are known, `doubled=()` says there are none. A LazyFrame with bead ids is read as a whole unless that is said;
-    then, and without ids, it runs in parts, and `sink_parquet` needs the memory of a part.
+    Bead ids that occur twice are looked for in the whole table, in a reader within each batch; in a table without them, none
+    are. `doubled` names them where they are known, `doubled=()` says there are none. A LazyFrame with bead ids is read as a
+    whole unless that is said; then, and without ids, it runs in parts, and `sink_parquet` needs the memory of a part.
 
     uncertainty: "none", "variance" (a column `..._u` for each result) or "covariance" (and a column for the covariance of
     every two). threads: on how many threads. connection: the DuckDB connection the result shall live on; without it, that is
     the default one. out: for dicts and structured arrays, a float64 array [column, row] that takes the numbers.
     """
     _asked.a_job(correction, table)
-    ask = _Ask(correction, uncertainty, _asked.threads(threads), _asked.names(keep, "keep"), findings, _asked.ids(doubled))
+    words, kept = _asked.uncertainty(uncertainty), _asked.names(keep, "keep")
+    ask = _Ask(correction, words, _asked.threads(threads), kept, findings, _asked.ids(doubled))
     if out is not None and not (isinstance(table, Mapping) or is_kind(table, "numpy", "ndarray")):
         refuse("table.kind", "`out` takes the numbers of arrays only.", "This kind of table brings its own memory.")
     if isinstance(table, Mapping):
@@ -154,14 +155,16 @@ def recorrect(
     `{"flux_lot": "F-118"}`; the others keep what they have. `limits` are specification limits in %, `{"SiO2": (None, 2.5)}`
     or `{"SiO2_percent": (None, 2.5)}`: a row that crosses one is named with the code `limit.crossed`.
 
-    Rows that name no version of the method (column `method_version`), or another than that of `correction`, cannot be
-    corrected again: of their stored results the first-order factor of the fused flux is taken, evaluation (a), and the row
-    is marked with `recipe.version-unknown`.
+    Rows that name no version of the method (column `method_version`), or another than that of `correction`, and all rows of a
+    table that holds results without masses, cannot be corrected again: their stored results are multiplied by the first-order
+    factor of the fused flux, evaluation (a), and the row is marked with `recipe.estimated`; one without stored results has no
+    change, and is marked with `recipe.version-unknown`. A table with masses and without that column is taken to be of this
+    version.
 
     Every other keyword is that of `correct`: any table in, the same kind out.
     """
     _asked.a_correction(correction, table)
-    if (to is None) == (change is None):
+    if (to is None) == (not change):
         refuse("table.layout", "Say either `to` or `change`.", "One of them says what the results are to be held against.")
     words = _asked.rows(only, correction)
     changed = to if to is not None else _changed(correction, dict(change or {}), words)
@@ -363,6 +366,8 @@ def _duckdb(relation: Any, ask: _Ask, connection: Any) -> Any:
     import pyarrow as pa
 
     home = duckdb if connection is None else connection
+    if not hasattr(home, "from_arrow"):
+        raise TypeError(f"`connection` is {connection!r}; the DuckDB connection the result shall live on belongs there.")
     chosen = [duckdb.ColumnExpression(name) for name in ask.chosen(relation.columns)]
     # Read to its end: a stream that is still open holds the connection of the relation.
     done = ask.stream(relation.select(*chosen))
@@ -377,12 +382,15 @@ def _with_header(table: Any, ask: _Ask) -> Any:
         import pyarrow as pa
     except ImportError:
         return table
-    if hasattr(table, "__arrow_c_stream__"):
-        table = pa.RecordBatchReader.from_stream(table)
-    elif hasattr(table, "__arrow_c_array__"):
-        table = pa.record_batch(table)
-    else:
-        return table
+    try:
+        if hasattr(table, "__arrow_c_stream__"):
+            table = pa.RecordBatchReader.from_stream(table)
+        elif hasattr(table, "__arrow_c_array__"):
+            table = pa.record_batch(table)
+        else:
+            return table
+    except (pa.ArrowInvalid, pa.ArrowTypeError):
+        refuse("table.kind", f"A {type(table).__name__} is a single column, not a table.", "Give the table it is a column of.")
     _headers.check(table.schema.names, ask.correction, ask.keep)
     return table
 

@@ -409,7 +409,7 @@ fn read<'a>(place: usize, field: &Field, words: &Words<'_>, told: &mut Vec<ToldC
             WrittenCell::Refused(code, why) => tell(Err(Error::Conflict {
                 code: *code,
                 detail: format!("{}: {why}", field.name()),
-                hint: "State decimal mark and words by a declared layout, or mend the export.".to_owned(),
+                hint: "A number has a decimal point and nothing else beside it, a cell of what was not measured is empty. Mend the export.".to_owned(),
             })),
         }
     }

@@ -23,15 +23,15 @@ pub(crate) fn parts_of(name: &str, unit: &'static str, basis: Option<&str>) -> [
 /// A result that is on the other side of a limit than before; contents in %.
 pub(crate) fn crossed(row: u64, limit: &SpecificationLimit, before: f64, after: f64) -> RowFinding {
     let within = |percent: f64| if limit.allows(percent) { "within" } else { "outside" };
+    let unit = Unit::Percent.word();
     let bound = match (limit.low, limit.high) {
-        (Some(low), Some(high)) => format!("{low} to {high}"),
-        (Some(low), None) => format!("{low} and above"),
-        (None, Some(high)) => format!("up to {high}"),
+        (Some(low), Some(high)) => format!("{low} to {high} {unit}"),
+        (Some(low), None) => format!("at least {low} {unit}"),
+        (None, Some(high)) => format!("at most {high} {unit}"),
         (None, None) => String::new(),
     };
-    let unit = Unit::Percent.word();
     let text = format!(
-        "{} was {before:.4} {unit}, {} {bound} {unit}, and is {after:.4} {unit}, {}.",
+        "{} was {before:.4} {unit}, {} the limit of {bound}, and is {after:.4} {unit}, {}.",
         limit.species,
         within(before),
         within(after)
@@ -66,12 +66,6 @@ impl Changed {
         let values = [before, after, change, change.zip(u).map(|(change, u)| change / u)];
         for (part, value) in values.into_iter().enumerate() {
             self.numbers[(result * PARTS.len() + part) * self.rows + row] = value.unwrap_or(f64::NAN);
-        }
-    }
-
-    pub(crate) fn clear(&mut self, result: usize, row: usize) {
-        for part in 0..PARTS.len() {
-            self.numbers[(result * PARTS.len() + part) * self.rows + row] = f64::NAN;
         }
     }
 

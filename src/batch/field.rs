@@ -399,6 +399,16 @@ impl Field {
                         hint: "A standard uncertainty has no sign.".to_owned(),
                     });
                 }
+                if matches!(u, Spread::Relative(part) if part > 1.0) {
+                    return Err(Error::OutOfRange {
+                        code: Code::NumberOutOfRange,
+                        quantity: format!("Relative u of column {}", self.name),
+                        value: *number,
+                        unit: "",
+                        bound: "0 to 1".to_owned(),
+                        hint: "It is a part of the number: 0.002 for 0.2 %. Are these percent?".to_owned(),
+                    });
+                }
             }
             (Spread::Counting(seconds), _) => {
                 let quantity = format!("Counting time of column {}", self.name);

@@ -5,13 +5,14 @@ use crate::batch::corrected::RowFinding;
 use crate::batch::field::{Field, Quantity};
 use crate::batch::group::Group;
 use crate::batch::told::Told;
-use crate::charge::differs;
+use crate::charge::{above_whole, differs};
 use crate::code::Code;
 use crate::composition::unit::percent_short;
 use crate::composition::{LossOnIgnition, Unit};
 use crate::error::Error;
 use crate::finding::Finding;
 use crate::matrix::CoefficientSet;
+use crate::substance::Formula;
 
 /// Where a content that takes up oxygen in the furnace stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -98,13 +99,9 @@ impl Checker<'_, '_> {
                 RowFinding::of(number, Finding::new(code, species.as_str(), text).with_value(value).with_bound(0.0)),
             );
         } else if value > 1.0 {
-            let text = format!(
-                "{species} is {}, more than the whole sample: right only where a metal or sulfide is written as oxide.",
-                percent_short(value)
-            );
-            let finding =
-                Finding::new(Code::ResultAboveWhole, species.as_str(), text).with_value(value).with_bound(1.0);
-            told.say(row, RowFinding::of(number, finding));
+            if let Ok(species) = Formula::parse(species) {
+                told.say(row, RowFinding::of(number, above_whole(&species, &self.correction.weights, value)));
+            }
         }
     }
 

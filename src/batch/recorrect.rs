@@ -9,9 +9,10 @@ use crate::batch::corrected::{Corrected, ResultColumn, RowFinding};
 use crate::batch::correction::Correction;
 use crate::batch::field::Quantity;
 use crate::batch::glass::Read;
-use crate::batch::job::Kind;
+use crate::batch::job::{Kind, TableJob};
 use crate::batch::options::{RunOptions, Uncertainty};
 use crate::batch::pairs::no_column;
+use crate::batch::run::not_read;
 use crate::charge::{Charge, FluxLot};
 use crate::code::Code;
 use crate::composition::Unit;
@@ -54,7 +55,8 @@ impl SpecificationLimit {
 /// A correction and what it would be instead.
 ///
 /// Rows with what they were measured from are corrected by both; a row that names no version of its method, or another than
-/// the old one, cannot be: of it only the factor of the fused flux is known, and it is marked as an estimate.
+/// the old one, cannot be: of it only the factor of the fused flux is known, and it is marked as an estimate. So are all rows of
+/// a table that holds results and no masses.
 ///
 /// ```
 /// use beadchem::batch::{Recorrection, RunOptions, example, example_table};
@@ -187,46 +189,53 @@ impl Recorrection {
     /// ```
     pub fn run(&self, table: &Columns<'_>, options: &RunOptions<'_>) -> Result<Corrected> {
         let chosen = self.chosen(table)?;
+        let (rows, species) = (table.rows(), self.old.species()?);
+        if self.holds_results_alone(table, &species) {
+            let all: Vec<usize> = (0..rows).collect();
+            let mut changed = Changed::new(rows, species.len() * PARTS.len());
+            all.iter().for_each(|&row| self.estimate(table, row, chosen[row], &species, &mut changed));
+            return Ok(changed.close(self.columns()?, table.first_row(), self.unread(table, &all, &species)));
+        }
         let with_u = RunOptions { uncertainty: Uncertainty::Variance, ..options.clone() };
         let old = self.old.run(table, &with_u)?;
         let new = self.new.run(table, &RunOptions { uncertainty: Uncertainty::None, ..options.clone() })?;
-        let (rows, species) = (table.rows(), self.old.species()?);
         let mut changed = Changed::new(rows, species.len() * PARTS.len());
         let number = |row: usize| table.first_row() + row as u64;
         let unversioned = self.unversioned(table);
+        let mut computed = vec![true; rows];
+        unversioned.iter().for_each(|&row| computed[row] = false);
         for (place, name) in species.iter().enumerate() {
             let [before, after] = [&old, &new].map(|held| held.column(&format!("{name}_percent")));
             let (Some(before), Some(after)) = (before, after) else { continue };
             let u = old.column(&format!("{name}_percent_u"));
-            for (row, chosen) in chosen.iter().enumerate() {
+            for (row, chosen) in chosen.iter().enumerate().filter(|(row, _)| computed[*row]) {
                 let after = if *chosen { after.get(row) } else { before.get(row) };
                 let [Some(before), Some(after)] = [before.get(row), after] else { continue };
                 let u = u.and_then(|u| u.get(row)).filter(|u| *u > 0.0);
                 changed.put(place, row, [Some(before), Some(after)], u);
-                for limit in self.limits.iter().filter(|limit| limit.species == *name) {
-                    if limit.allows(before) != limit.allows(after) {
-                        changed.findings.push(crossed(number(row), limit, before, after));
-                    }
-                }
+                self.hold(&mut changed, number(row), name, [before, after]);
             }
         }
-        // what either of them has to say of a row, once; the new one of the rows that take its results
-        let is_chosen = |finding: &&RowFinding| chosen[(finding.row - table.first_row()) as usize];
+        // what either of them has to say of a row it computed, once; the new one of the rows that take its results
+        let place = |finding: &&RowFinding| (finding.row - table.first_row()) as usize;
+        let of_old = old.findings.iter().filter(|finding| computed[place(finding)]);
+        let of_new = new.findings.iter().filter(|finding| computed[place(finding)] && chosen[place(finding)]);
         let mut said: HashSet<(u64, Code, String)> = HashSet::new();
-        for finding in old.findings.iter().chain(new.findings.iter().filter(is_chosen)) {
+        for finding in of_old.chain(of_new) {
             if said.insert((finding.row, finding.code, finding.quantity.clone())) {
                 changed.findings.push(finding.clone());
             }
         }
         // what either of them says of all rows, but for totals: a change has none
-        let mut notes: Vec<Finding> = Vec::new();
-        for note in old.notes.into_iter().chain(new.notes).filter(|note| note.code != Code::TotalNotMade) {
+        let mut notes: Vec<Finding> = self.unread(table, &unversioned, &species);
+        let of_both = |note: &Finding| !matches!(note.code, Code::TotalNotMade | Code::ColumnsNotRead);
+        for note in old.notes.into_iter().chain(new.notes).filter(of_both) {
             if notes.iter().all(|held| held.text != note.text) {
                 notes.push(note);
             }
         }
         for row in unversioned {
-            self.estimate(table, row, &species, &mut changed);
+            self.estimate(table, row, chosen[row], &species, &mut changed);
         }
         Ok(changed.close(self.columns()?, table.first_row(), notes))
     }
@@ -257,13 +266,34 @@ impl Recorrection {
         }
     }
 
-    /// A row of which only its stored results hold: `w F_new / F_old`, evaluation (a), exact where no addition stays.
-    fn estimate(&self, table: &Columns<'_>, row: usize, species: &[String], changed: &mut Changed) {
+    /// Names a result that is on the other side of a limit.
+    fn hold(&self, changed: &mut Changed, row: u64, species: &str, [before, after]: [f64; 2]) {
+        for limit in self.limits.iter().filter(|limit| limit.species == species) {
+            if limit.allows(before) != limit.allows(after) {
+                changed.findings.push(crossed(row, limit, before, after));
+            }
+        }
+    }
+
+    /// Columns of the table that nothing is read from; stored results are, where a row has nothing else to go by.
+    fn unread(&self, table: &Columns<'_>, unversioned: &[usize], species: &[String]) -> Vec<Finding> {
+        let stored = |name: &str| {
+            !unversioned.is_empty() && name.strip_suffix("_percent").is_some_and(|it| species.iter().any(|s| s == it))
+        };
+        let read = |name: &str| {
+            let by = |wanted: &[(String, Kind)]| wanted.iter().any(|(held, _)| held == name);
+            by(self.old.wanted()) || by(self.new.wanted()) || self.only.iter().any(|(held, _)| held == name)
+        };
+        not_read(table.names().filter(|name| !read(name) && !stored(name))).into_iter().collect()
+    }
+
+    /// A row of which only its stored results hold: `w F_new / F_old`, evaluation (a), exact where no addition stays. One that
+    /// is not asked for keeps them.
+    fn estimate(&self, table: &Columns<'_>, row: usize, chosen: bool, species: &[String], changed: &mut Changed) {
         let number = table.first_row() + row as u64;
-        let factor = self.lot_factor(table, row);
+        let factor = if chosen { self.lot_factor(table, row) } else { Some(1.0) };
         let mut any = false;
         for (place, name) in species.iter().enumerate() {
-            changed.clear(place, row);
             let stored = match table.get(&format!("{name}_percent")) {
                 Some(Column::Numbers(numbers)) => numbers.get(row),
                 _ => None,
@@ -271,25 +301,51 @@ impl Recorrection {
             if let (Some(stored), Some(factor)) = (stored, factor) {
                 any = true;
                 changed.put(place, row, [Some(stored), Some(stored * factor)], None);
+                self.hold(changed, number, name, [stored, stored * factor]);
             }
         }
-        let said = match (any, factor) {
-            (true, Some(factor)) => format!(
-                "The row names no version of the method it was made by: first-order factor of evaluation (a) only, {factor:.6}, marked \
-                 as estimate."
-            ),
-            _ => "The row names no version of the method it was made by, and holds no stored results to go by: nothing is \
-                  known of its change."
-                .to_owned(),
+        let cause = self.whose_version(table, row, species);
+        let finding = match factor.filter(|_| any) {
+            Some(_) if !chosen => return,
+            Some(factor) => {
+                let text = format!(
+                    "{cause}: its stored results times the first-order factor of evaluation (a), {factor:.6}, stand as an estimate."
+                );
+                Finding::new(Code::RecipeEstimated, "method version", text).with_value(factor)
+            }
+            None => {
+                let text = format!("{cause}, and it holds no stored results to go by: nothing is known of its change.");
+                Finding::new(Code::RecipeVersionUnknown, "method version", text)
+            }
         };
-        let finding = Finding::new(Code::RecipeVersionUnknown, "method version", said);
-        changed.findings.push(RowFinding::new(
-            number,
-            &match factor {
-                Some(factor) => finding.with_value(factor),
-                None => finding,
-            },
-        ));
+        changed.findings.push(RowFinding::new(number, &finding));
+    }
+
+    /// A table without the masses to correct from, but with results.
+    fn holds_results_alone(&self, table: &Columns<'_>, species: &[String]) -> bool {
+        let there = |quantity| self.old.field_of(&quantity).is_some_and(|field| table.get(field.name()).is_some());
+        !there(Quantity::SampleMass)
+            && !there(Quantity::FluxMass)
+            && species.iter().any(|name| table.get(&format!("{name}_percent")).is_some())
+    }
+
+    /// Why a row cannot be corrected again, in words.
+    fn whose_version(&self, table: &Columns<'_>, row: usize, species: &[String]) -> String {
+        if self.holds_results_alone(table, species) {
+            return "The table holds results, and no masses to correct from".to_owned();
+        }
+        let field = self.old.field_of(&Quantity::MethodVersion);
+        let stated = match field.and_then(|field| table.get(field.name())) {
+            Some(Column::Words(words)) => words.get(row),
+            _ => None,
+        };
+        match stated.zip(self.old.method()) {
+            Some((stated, method)) => {
+                let held = method.label().version();
+                format!("The row was made by version `{stated}` of its method, and `{held}` is the one at hand")
+            }
+            None => "The row names no version of the method it was made by".to_owned(),
+        }
     }
 
     /// `F_new / F_old` of a row's lot.

@@ -512,7 +512,7 @@ impl<'a, 't> Run<'a, 't> {
             }
             findings.extend(told.findings);
         }
-        let mut notes = self.unread();
+        let mut notes: Vec<Finding> = self.unread().into_iter().collect();
         notes.extend(self.cells.assumed.clone());
         let mut groups: Vec<_> = self.met.lock().map(|mut held| core::mem::take(&mut *held)).unwrap_or_default();
         groups.sort_by_key(|(signs, _)| signs.there);
@@ -546,15 +546,17 @@ impl<'a, 't> Run<'a, 't> {
     }
 
     /// Columns of the table that nothing is declared for.
-    fn unread(&self) -> Vec<Finding> {
+    fn unread(&self) -> Option<Finding> {
         let names = self.table.names().zip(&self.cells.read);
-        let unread: Vec<&str> = names.filter(|(_, read)| !**read).map(|(name, _)| name).collect();
-        if unread.is_empty() {
-            return Vec::new();
-        }
-        let text = format!("Not read: {}.", unread.join(", "));
-        vec![Finding::new(Code::ColumnsNotRead, "table", text)]
+        not_read(names.filter(|(_, read)| !**read).map(|(name, _)| name))
     }
+}
+
+/// Says which columns of a table were not read; nothing where all were.
+pub(crate) fn not_read<'a>(names: impl Iterator<Item = &'a str>) -> Option<Finding> {
+    let unread: Vec<&str> = names.collect();
+    let text = format!("Not read: {}.", unread.join(", "));
+    (!unread.is_empty()).then(|| Finding::new(Code::ColumnsNotRead, "table", text))
 }
 
 fn no_room(rows: usize) -> Error {

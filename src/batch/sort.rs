@@ -121,14 +121,18 @@ impl Run<'_, '_> {
             (false, _) => 0,
             (true, name) => correction.lots.iter().position(|lot| Some(lot.name()) == name).ok_or_else(|| {
                 let known: Vec<&str> = correction.lots.iter().map(|lot| lot.name()).collect();
+                let near = name.and_then(|name| known.iter().find(|lot| lot.eq_ignore_ascii_case(name.trim())));
                 Error::Unknown {
                     code: Code::FluxLotUnknown,
                     what: "Flux lot".to_owned(),
                     given: name.unwrap_or("(none named)").to_owned(),
-                    hint: format!(
-                        "No loss is known of it; the lots here are {}. Measure it, or name the lot.",
-                        known.join(", ")
-                    ),
+                    hint: match near {
+                        Some(near) => format!("There is {near}: case and blanks tell names apart."),
+                        None => format!(
+                            "No loss is known of it; the lots here are {}. Measure it, or name the lot.",
+                            known.join(", ")
+                        ),
+                    },
                 }
             })?,
         };

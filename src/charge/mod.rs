@@ -69,7 +69,7 @@ pub use plan::{Out, Plan, Row, Scratch};
 pub use predicted::{Explained, GasLost, LossLine, PredictedLoss};
 pub use ratio::{Dilution, FluxRatio, FusedFluxRatio};
 pub use result::{NOT_INCLUDED, SampleResult};
-pub(crate) use result::{NOTABLY_BELOW, far_below_zero, limit_under_blank, negative_solution, unstated_u};
+pub(crate) use result::{NOTABLY_BELOW, above_whole, far_below_zero, limit_under_blank, negative_solution, unstated_u};
 pub use sample::Sample;
 #[doc(hidden)]
 pub use variance::Carrying;

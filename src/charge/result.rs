@@ -13,7 +13,7 @@ use crate::composition::{Basis, BasisLinks, Cell, Composition, Entry};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::matrix::equation::Equation;
-use crate::substance::Formula;
+use crate::substance::{Formula, Weights};
 use crate::uncertainty::{Budget, MonteCarlo, MonteCarloOptions, Propagated, draw};
 
 /// What is in no budget of a bead; printed below every one.
@@ -132,13 +132,7 @@ impl SampleResult {
                 );
             }
             if value > 1.0 {
-                let text = format!(
-                    "{species} is {}, more than the whole sample: right only where a metal or sulfide is written as oxide. \
-                     Is the reading in the stated unit?",
-                    percent_short(value)
-                );
-                findings
-                    .push(Finding::new(Code::ResultAboveWhole, species.text(), text).with_value(value).with_bound(1.0));
+                findings.push(above_whole(species, self.melt.weights(), value));
             }
             let element = self.plan.elements[reading.element];
             let from_flux = self.melt.charge().flux().lot().blend().iter().any(|(f, _)| f.count(element) > 0.0);
@@ -511,6 +505,31 @@ impl SampleResult {
     pub(crate) fn own_findings(&self) -> &[Finding] {
         &self.own_findings
     }
+}
+
+/// A result of more than 100 %: right for the oxide of a metal or sulfide, up to what the pure element gives.
+pub(crate) fn above_whole(species: &Formula, weights: &Weights, value: f64) -> Finding {
+    // of what the species says without its oxygen
+    let grams = |with_oxygen: bool| -> f64 {
+        let atoms = species.atoms().iter().filter(|(element, _)| with_oxygen || element.symbol() != "O");
+        atoms.filter_map(|(element, count)| Some(weights.get(element.symbol()).ok()?.weight.value() * count)).sum()
+    };
+    let most = grams(true) / grams(false);
+    let percent = percent_short(value);
+    let text = if value > most {
+        format!(
+            "{species} is {percent}, and no sample gives more than {}, what is pure but for its oxygen. Is a rate, a mass or a \
+             content in another unit than stated?",
+            percent_short(most)
+        )
+    } else {
+        format!(
+            "{species} is {percent}, more than the whole sample: right only where a metal or sulfide is written as oxide. Is the \
+             reading in the stated unit?"
+        )
+    };
+    let bound = if value > most { most } else { 1.0 };
+    Finding::new(Code::ResultAboveWhole, species.text(), text).with_value(value).with_bound(bound)
 }
 
 /// That a detection limit of the glass says nothing of the sample.

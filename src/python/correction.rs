@@ -9,9 +9,10 @@ use crate::batch::{
     Correction, Field, FusionLoss, Quantity, Recorrection, RunOptions, SpecificationLimit, Spread, TableJob,
     Uncertainty,
 };
+use crate::code::Code;
 use crate::composition::{Basis, Unit};
 use crate::document;
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::method::Method;
 use crate::python::charge::PyCharge;
 use crate::python::columns::{PyCorrectedArrays, PyCorrectedTable, correct_arrays, correct_stream, options};
@@ -200,6 +201,20 @@ impl Settings<'_, '_> {
 }
 
 fn with_fields(correction: Correction, fields: &[PyRef<'_, PyField>]) -> Result<PyCorrection> {
+    for (place, field) in fields.iter().enumerate() {
+        if let Some(other) = fields[..place].iter().find(|other| other.0.quantity() == field.0.quantity()) {
+            return Err(Error::Conflict {
+                code: Code::ColumnDoubled,
+                detail: format!(
+                    "The {} is declared twice, in the columns {} and {}.",
+                    field.0.quantity(),
+                    other.0.name(),
+                    field.0.name()
+                ),
+                hint: "Leave one of them out.".to_owned(),
+            });
+        }
+    }
     fields.iter().try_fold(correction, |correction, field| correction.field(field.0.clone())).map(PyCorrection)
 }
 

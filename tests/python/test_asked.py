@@ -9,7 +9,9 @@ from pathlib import Path
 from typing import Any
 
 import beadchem as bc
+import duckdb
 import numpy as np
+import pandas as pd
 import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
@@ -19,6 +21,14 @@ from beadchem import __main__, _asked, streams
 pytestmark = pytest.mark.filterwarnings("ignore::beadchem.BeadchemNote")
 TABLE = tk.of_dict(tk.cells(4))
 JOB: Any = tk.JOB
+
+
+def declared(*quantities: str) -> Any:
+    """A correction with columns of these quantities, named a0, a1 and so on."""
+    fields = [bc.Field(quantity, name=f"a{place}") for place, quantity in enumerate(quantities)]
+    lot = bc.FluxLot("F-118", {"Li2B4O7": 1}, programme="1050 C, 18 min", loss_percent=0.4)
+    charge = bc.Charge(bc.Sample(0.8, basis="dried"), lot.weigh(8.0))
+    return bc.Correction(JOB.method, charge, loss_on_fusion_percent=46.3, fields=fields)
 
 
 def change(**options: Any) -> Any:
@@ -46,6 +56,12 @@ def change(**options: Any) -> Any:
         (lambda: change(to=JOB, only="F-118"), "`only` is 'F-118'; a dict belongs there"),
         (lambda: change(to=JOB, only={"flux_lot": 118}), "`only` wants 118 in flux_lot; a text belongs there"),
         (lambda: bc.compare(TABLE, TABLE, limits={"CaO": 30}), "a pair of low and high belongs there"),
+        (lambda: bc.correct(TABLE, JOB, uncertainty=True), '`uncertainty` is True; "none", "variance" or "covariance"'),
+        (lambda: streams.stream(tk.arrow(tk.cells(1)), JOB, uncertainty=None), "`uncertainty` is None"),
+        (lambda: streams.stream(tk.arrow(tk.cells(1)), JOB, chunk_rows="9"), "`chunk_rows` is '9'; a whole number"),
+        (lambda: streams.correct_file(JOB, "in.csv", "out.csv", progress=True), "`progress` is True; a function belongs there"),
+        (lambda: list(streams.stream(tk.arrow(tk.cells(1)), JOB, progress=3)), "`progress` is 3; a function belongs there"),
+        (lambda: bc.correct(duckdb.from_arrow(tk.arrow(tk.cells(1))), JOB, connection=3), "`connection` is 3; the DuckDB connection"),
     ],
 )
 def test_a_wrong_type_says_what_belongs_there(call: Any, words: str) -> None:
@@ -66,6 +82,14 @@ def test_a_wrong_type_says_what_belongs_there(call: Any, words: str) -> None:
         (lambda: change(to=JOB, limits={"CaO": (1, 2), "CaO_percent": (1, 2)}), "species.doubled", "CaO has two limits"),
         (lambda: change(change={"flux_loss_percent": 0.6}), "table.layout", "but not of which of 2 lots: F-118, F-121"),
         (lambda: change(change={"flux_loss_percent": 0.6}, only={"class": "a"}), "table.layout", "but not of which"),
+        (lambda: change(to=JOB, limits={"CaO": (None, None)}), "table.layout", "The limit of CaO has no end."),
+        (lambda: change(to=JOB, limits={"CaO": (None, -3)}), "number.out-of-range", "is -3 %, outside 0 to 1000 %"),
+        (lambda: change(to=JOB, limits={"CaO": (3000, None)}), "number.out-of-range", "is 3000 %, outside 0 to 1000 %"),
+        (lambda: change(change={}), "table.layout", "Say either `to` or `change`."),
+        (lambda: bc.correct(pd.Series([1.0]), JOB), "table.kind", "A Series is a single column, not a table."),
+        (lambda: bc.correct(pa.array([1.0]), JOB), "table.kind", "is a single column, not a table."),
+        (lambda: bc.Field("sample mass", u_relative=50), "number.out-of-range", "Are these percent?"),
+        (lambda: declared("sample mass", "flux mass", "sample mass"), "table.column-doubled", "declared twice, in the columns a0 and a2"),
         (lambda: change(to=JOB, only={"flux_lot": "F-1"}), "flux.lot-unknown", "`F-1` is not known. The lots are: F-118, F-121."),
     ],
 )
@@ -82,6 +106,17 @@ def test_what_is_meant_is_taken() -> None:
     of_lot = change(change={"flux_loss_percent": bc.value(0.9, 0.03)}, only={"flux_lot": "F-121"})["CaO_percent_change"]
     assert [one != 0 for one in of_lot] == [lot == "F-121" for lot in TABLE["flux_lot"]]
     assert _asked.ids("B-1") == {"B-1"}
+
+
+def test_results_without_masses_go_by_the_factor_of_their_lot_and_say_so() -> None:
+    stored = {"flux_lot": np.array(["F-118", "F-121"], dtype=object), "CaO_percent": np.array([30.0, 30.0])}
+    options: Any = {"change": {"flux_loss_percent": bc.value(0.9, 0.03)}, "limits": {"CaO": (29.99, None)}, "findings": True}
+    for make in (dict, pa.table, pd.DataFrame):
+        result, found = bc.recorrect(make(stored), JOB, only={"flux_lot": "F-121"}, **options)
+        new, row = np.asarray(result["CaO_percent_new"]), np.asarray(found["row"])
+        assert new.tolist() == [30.0, pytest.approx(30.0 * (1 - 0.009) / (1 - 0.0062), rel=1e-12)]  # first order is exact here
+        assert sorted(map(str, found["code"])) == ["limit.crossed", "recipe.estimated"]
+        assert row.tolist() == [1, 1]
 
 
 def test_the_column_of_lots_is_the_declared_one() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import io
 import subprocess
 import sys
@@ -63,6 +64,8 @@ def test_rows_without_a_result_are_3_and_named(stored: Path, tmp_path: Path, cap
     [
         (["{stored}", "absent.parquet", "out.parquet"], "There is no file"),
         (["absent.json", "in.parquet", "out.parquet"], "There is no file absent.json. Name the stored correction."),
+        ([".", "in.parquet", "out.parquet"], ". is a folder. Name the stored correction."),
+        (["{stored}", "in.parquet", "out.csv", "--rejects", "in.parquet"], "is the source, or lies in it"),
         (["{stored}", "in.parquet", "out.xlsx"], "no table can be written under this name"),
         (["{stored}", "in.parquet", "standing.csv"], "stands there already. Choose another name, or say --overwrite"),
         (["{stored}", "in.parquet", "out.csv", "--uncertainty", "covariance"], "Column covariance holds several numbers in a cell"),
@@ -96,12 +99,22 @@ def test_bad_usage_is_2(stored: Path, capsys: Any, wrong: list[str]) -> None:
         (KeyboardInterrupt(), 130, "Stopped. Finished parts are kept: the same command continues."),
     ],
 )
-def test_what_stops_a_run_midway_is_said_in_words(capsys: Any, raised: BaseException, code: int, words: str) -> None:
+def test_what_stops_a_run_midway_is_said_in_words(tmp_path: Path, capsys: Any, raised: BaseException, code: int, words: str) -> None:
     def fails(_: Any) -> int:
         raise raised
 
-    assert _commands.run(fails, None) == code  # type: ignore[arg-type]
+    (tmp_path / ".out.parquet.beadchem").mkdir()
+    chosen = argparse.Namespace(target=tmp_path / "out.parquet")
+    assert _commands.run(fails, chosen) == code
     assert words in capsys.readouterr().err
+
+
+def test_a_run_that_could_not_begin_keeps_nothing(capsys: Any, tmp_path: Path) -> None:
+    def fails(_: Any) -> int:
+        raise OSError(13, "Permission denied", "out.parquet")
+
+    assert _commands.run(fails, argparse.Namespace(target=tmp_path / "out.parquet")) == 1
+    assert capsys.readouterr().err == "out.parquet: Permission denied. Nothing was written.\n"
 
 
 def test_a_stopped_run_is_continued_by_the_same_command(
@@ -137,7 +150,15 @@ def test_progress_is_drawn_on_a_terminal_only(stored: Path, tmp_path: Path, monk
         monkeypatch.setattr(sys, "stderr", terminal)
         correct(stored, tmp_path / "in.parquet", tmp_path / f"{name}.parquet", "--chunk-rows", 100, *more)
         drawn[name] = terminal.getvalue()
-    assert "100 %" in drawn["terminal"] and drawn["terminal"].endswith("\r") and drawn["pipe"] == drawn["quiet"] == ""
+    assert "100 %" in drawn["terminal"] and drawn["pipe"] == ""
+    assert drawn["terminal"].endswith(f"\r{drawn['quiet'].replace('quiet', 'terminal')}")
+    assert drawn["quiet"] == f"400 rows in {tmp_path / 'quiet.parquet'}.\n"
+
+
+def test_what_is_no_correction_is_named_with_its_file(tmp_path: Path, capsys: Any) -> None:
+    (tmp_path / "wrong.json").write_text("bead,flux_lot\n")
+    assert correct(tmp_path / "wrong.json", tmp_path / "in.parquet", tmp_path / "out.parquet") == 2
+    assert capsys.readouterr().err.startswith(f"{tmp_path / 'wrong.json'} is no stored correction: ")
 
 
 def test_help_and_refusals_load_no_table_library(tmp_path: Path) -> None:

@@ -232,6 +232,36 @@ def test_names_of_folders_are_unquoted_and_missing_ones_are_null(correction: Any
     assert seen == {"B-0": ["F/118"] * 2, "B-10": [None] * 2, "B-20": "none"}
 
 
+def test_a_row_that_its_folder_contradicts_is_named_and_has_no_result(correction: Any, tmp_path: Path) -> None:
+    table = case.beads(4, poisoned=False)
+    lots = table["flux_lot"].to_pylist()
+    stated, other = lots[0], f"{lots[0]}x"
+    own = table.set_column(table.column_names.index("flux_lot"), "flux_lot", pa.array([stated, other, None, stated]))
+    own = own.append_column("year", pa.array([2026, 2026, 2026, 2025]))
+    folder = tmp_path / "in" / f"flux_lot={stated}" / "year=2026"
+    folder.mkdir(parents=True)
+    pq.write_table(own, folder / "a.parquet")
+    outcome = streams.correct_file(
+        correction, tmp_path / "in", tmp_path / "out", keep=["bead", "flux_lot", "year"], findings=tmp_path / "all.csv"
+    )
+    results = pq.read_table(tmp_path / "out" / f"flux_lot={stated}" / "year=2026" / "a.parquet", partitioning=None)
+    assert outcome.refused_rows == 3 and outcome.codes["folder.contradicts"] == 3
+    assert results["finding"].to_pylist() == [None, *["folder.contradicts"] * 3]
+    number = next(name for name in results.column_names if name.endswith("_percent"))
+    assert [value is None for value in results[number].to_pylist()] == [False, True, True, True]
+    reasons = results["reason"].to_pylist()
+    assert f"The folder says flux_lot = {stated}, the row {other}" in reasons[1]
+    assert "the row nothing" in reasons[2] and "The folder says year = 2026, the row 2025" in reasons[3]
+
+
+def test_a_line_that_was_cut_is_one_refusal(correction: Any, tmp_path: Path) -> None:
+    pacsv.write_csv(case.beads(3, poisoned=False), tmp_path / "whole.csv")
+    lines = (tmp_path / "whole.csv").read_text().splitlines()
+    (tmp_path / "in.csv").write_text("\n".join([*lines[:2], lines[2].rpartition(",")[0], lines[3]]) + "\n")
+    outcome = streams.correct_file(correction, tmp_path / "in.csv", tmp_path / "out.csv")
+    assert (outcome.rows, outcome.refused_rows, outcome.codes) == (3, 1, {"shape.mismatch": 1})
+
+
 def test_empty_files_and_files_without_a_row_group_give_empty_results(correction: Any, tmp_path: Path) -> None:
     (tmp_path / "in.csv").write_text(HEADER + "\n", encoding="utf-8")
     (tmp_path / "bare.csv").write_text(HEADER, encoding="utf-8")
@@ -239,7 +269,7 @@ def test_empty_files_and_files_without_a_row_group_give_empty_results(correction
     pq.ParquetWriter(tmp_path / "none.parquet", case.beads(0).schema).close()
     for number, name in enumerate(["in.csv", "bare.csv", "in.parquet", "none.parquet"]):
         target = tmp_path / f"out{number}.parquet"
-        outcome = streams.correct_file(correction, tmp_path / name, target, rejects=tmp_path / "r.csv")
+        outcome = streams.correct_file(correction, tmp_path / name, target, rejects=tmp_path / "r.csv", overwrite=True)
         assert (outcome.rows, outcome.refused_rows) == (0, 0)
         assert pq.read_table(target).schema.equals(direct(correction, case.beads(0)).schema, check_metadata=True)
         assert (tmp_path / "r.csv").read_text().startswith('"row","bead"')
@@ -291,7 +321,12 @@ def test_what_cannot_be_read_or_written_is_refused_before_anything_is_written(co
     (tmp_path / "notes.txt").write_text("notes")
     (tmp_path / "folder").mkdir()
     (tmp_path / "standing.parquet").write_bytes(good.read_bytes())
-    before = sorted(tmp_path.iterdir())
+    (tmp_path / "named.csv").write_bytes(good.read_bytes())
+    (tmp_path / "wide.csv").write_text(f"{HEADER}\n", encoding="utf-16")
+    (tmp_path / "no.csv.gz").write_text("no gzip")
+    folder_of(case.beads(5), tmp_path / "parts")
+    (tmp_path / "link.csv").symlink_to(tmp_path / "in.parquet")
+    before = {path: path.read_bytes() for path in sorted(tmp_path.rglob("*")) if path.is_file()}
     for source, target, options, code, words in [
         ("absent.parquet", "o.parquet", {}, "table.unreadable", "There is no file"),
         ("torn.parquet", "o.parquet", {}, "table.unreadable", "cannot be read as Parquet"),
@@ -309,11 +344,21 @@ def test_what_cannot_be_read_or_written_is_refused_before_anything_is_written(co
         ("in.parquet", "o.parquet", {"compression": "rar"}, "word.unknown", "One of zstd"),
         ("in.parquet", "o.parquet", {"rejects": tmp_path / "o.parquet"}, "file.name", "is the target"),
         ("in.parquet", "o.parquet", {"part_rows": 0}, "number.out-of-range", "part_rows is 0"),
+        ("named.csv", "o.parquet", {}, "table.unreadable", "its first line is no text in UTF-8"),
+        ("wide.csv", "o.parquet", {}, "table.unreadable", "its first line is no text in UTF-8"),
+        ("no.csv.gz", "o.parquet", {}, "table.unreadable", "cannot be read as CSV"),
+        ("in.parquet", "o.parquet", {"rejects": tmp_path / "in.parquet", "overwrite": True}, "file.name", "is the source"),
+        ("in.parquet", "o.parquet", {"findings": tmp_path / "link.csv", "overwrite": True}, "file.name", "is the source"),
+        ("in.parquet", "link.csv", {"overwrite": True}, "file.name", "is the source"),
+        ("parts", "o", {"findings": tmp_path / "parts" / "all.csv"}, "file.name", "is the source, or lies in it"),
+        ("in.parquet", "o.parquet", {"rejects": tmp_path / "l.csv", "findings": tmp_path / "l.csv"}, "file.name", "two lists"),
+        ("in.parquet", "o.parquet", {"rejects": tmp_path / "empty.csv"}, "file.exists", "empty.csv stands there already"),
+        ("in.parquet", "o.parquet", {"findings": tmp_path / "standing.parquet"}, "file.exists", "stands there already"),
     ]:
         with pytest.raises(bc.BeadchemError) as refused:
             streams.correct_file(correction, tmp_path / source, tmp_path / target, **options)
         assert refused.value.code == code and words in str(refused.value)
-    assert sorted(tmp_path.iterdir()) == before
+    assert {path: path.read_bytes() for path in sorted(tmp_path.rglob("*")) if path.is_file()} == before
 
 
 def test_overwriting_replaces_a_file_and_a_whole_folder(correction: Any, tmp_path: Path) -> None:

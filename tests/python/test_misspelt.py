@@ -204,3 +204,14 @@ def test_a_table_of_an_unknown_library_is_read_without_pyarrow_too() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], input=tk.JOB.to_json(), capture_output=True, text=True, check=True)
     assert done.stdout == f"{_core.ArrowColumns.__name__}\n"
+
+
+def test_a_mass_that_is_not_there_is_refused_with_all_columns_that_are() -> None:
+    told = refusal(lambda: bc.correct(tk.of_dict(renamed("sample_g", "weight")), tk.JOB))
+    assert str(told).startswith("There is no column sample_g, the sample mass. The table has: bead, flux_lot, weight, flux_g")
+
+
+def test_a_column_in_another_unit_is_to_be_converted_not_renamed() -> None:
+    for old, new in (("Ca_Ka_cps", "Ca_Ka_kcps"), ("sample_g", "sample_mg"), ("flux_g", "flux_kg")):
+        told = refusal(lambda old=old, new=new: bc.correct(tk.of_dict(renamed(old, new)), tk.JOB))
+        assert f"but {new} is near it. It says another unit: convert it to " in str(told) and f"and name it {old}" in str(told)

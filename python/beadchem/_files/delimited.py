@@ -123,24 +123,33 @@ class CsvSource(_Sequential):
             if first_row == 0:
                 yield _no_rows(reader.schema.names), 0, []
         except (pa.ArrowInvalid, OSError, EOFError) as failed:
-            what = str(failed).splitlines()[0].rstrip(".")
-            raise refused(
-                "table.unreadable",
-                f"{self._path} cannot be read as CSV: {what}.",
-                hint="It must be UTF-8 text with a header line, separated by commas.",
-            ) from None
+            raise self._unreadable(str(failed).splitlines()[0].rstrip(".")) from None
+
+    def _unreadable(self, what: str) -> Exception:
+        return refused(
+            "table.unreadable",
+            f"{self._path} cannot be read as CSV: {what}.",
+            hint="It must be UTF-8 text with a header line, separated by commas.",
+        )
 
     def headers(self) -> Iterator[list[str]]:
         yield self._header()[0]
 
     def _header(self) -> tuple[list[str], bool]:
         """The names of the columns, and whether anything follows them."""
-        with self._stream() as stream:
-            start = bytes(stream.read(_BLOCK_BYTES))
+        try:
+            with self._stream() as stream:
+                start = bytes(stream.read(_BLOCK_BYTES))
+        except (pa.ArrowInvalid, EOFError) as failed:
+            raise self._unreadable(str(failed).splitlines()[0].rstrip(".")) from None
         line, _, rest = start.lstrip(b"\r\n").partition(b"\n")
         if not line.strip():
             raise refused("table.header", f"{self._path} is empty.", hint="A header line with the names of columns is needed.")
-        names = pacsv.read_csv(pa.py_buffer(line.rstrip(b"\r") + b"\n"), read_options=_read_options()).column_names
+        try:
+            line.decode()
+            names = pacsv.read_csv(pa.py_buffer(line.rstrip(b"\r") + b"\n"), read_options=_read_options()).column_names
+        except (UnicodeDecodeError, pa.ArrowInvalid):
+            raise self._unreadable("its first line is no text in UTF-8") from None
         return _checked_names(names, self._path), bool(rest.strip(b"\r\n"))
 
     def _stream(self) -> Any:

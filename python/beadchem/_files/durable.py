@@ -53,6 +53,11 @@ def working_name(final: Path) -> Path:
     return final.with_name(f".{final.name}.new")
 
 
+def work_folder(target: Path) -> Path:
+    """The hidden folder beside the target where parts and journal stand while a run is unfinished."""
+    return target.absolute().with_name(f".{target.name}.beadchem")
+
+
 @contextmanager
 def sole_user(folder: Path, target: Path) -> Iterator[None]:
     """Keeps a second run off the folder; the system lets go when the process ends, however it ends."""

@@ -67,11 +67,15 @@ def errors_only(findings: Any) -> Any:
 def unified(found: Iterable[Any], piece: Piece, id_column: str | None, file: str) -> Any:
     """What the correction found and what was wrong with the rows as read, as one batch in the order of rows."""
     tables = [_of_troubles(piece)]
+    # a line that could not be split into cells has none: nothing else is to be said of it
+    unsplit = pa.array([piece.first_row + one.row for one in piece.troubles if one.code == "shape.mismatch"], pa.uint64())
     for batch in found:
         columns = {name: batch.column(name) for name in batch.schema.names if name in SCHEMA.names}
         tables.append(
             pa.table({one.name: _plain(columns.get(one.name), one.type, batch.num_rows) for one in SCHEMA}, schema=SCHEMA)
         )
+    if len(unsplit):
+        tables[1:] = [table.filter(pc.invert(pc.is_in(table.column("row"), unsplit))) for table in tables[1:]]
     table = pa.concat_tables(tables)
     if table.num_rows == 0:
         return SCHEMA.empty_table()
@@ -109,8 +113,14 @@ def _plain(column: Any, kind: Any, rows: int) -> Any:
 
 
 def with_troubles(batch: Any, piece: Piece) -> Any:
-    """Puts what was wrong with a row as read into its columns `finding` and `reason`: that came first."""
+    """Puts what was wrong with a row as read into its columns `finding` and `reason`, for that came first, and takes its numbers."""
     said = {trouble.row: trouble for trouble in reversed(piece.troubles)}
+    if said:
+        sound = pa.array([row not in said for row in range(batch.num_rows)])
+        for place, kind in enumerate(batch.schema):
+            if kind.name not in ("finding", "reason", *piece.written.schema.names):
+                nothing = pa.scalar(None, kind.type)
+                batch = batch.set_column(place, kind, pc.if_else(sound, batch.column(place), nothing))
     for name, text in (("finding", "code"), ("reason", "reason")):
         place = batch.schema.get_field_index(name)
         if said and place >= 0:

@@ -50,6 +50,11 @@ class Order:
     restart: bool = False
     progress: Callable[[int, int | None], object] | None = None
 
+    @property
+    def lists(self) -> list[Path]:
+        """The files of findings that are asked for."""
+        return [path for path in (self.rejects, self.findings) if path is not None]
+
 
 @dataclass
 class Run:
@@ -64,14 +69,14 @@ class Run:
 
     @property
     def folder(self) -> Path:
-        """The hidden folder beside the target where parts and journal stand while the run is unfinished."""
-        return self.order.target.with_name(f".{self.order.target.name}.beadchem")
+        """Where parts and journal stand while the run is unfinished."""
+        return durable.work_folder(self.order.target)
 
     def go(self) -> tuple[Tally, int]:
         """Runs, or continues an interrupted run; what was found, and how many parts stood already."""
         target = self.order.target
         if not self.folder.exists():
-            self._refuse_standing_target()
+            self._refuse_what_stands()
         self.folder.mkdir(exist_ok=True)
         with durable.sole_user(self.folder, target):
             log = self._journal()
@@ -93,7 +98,7 @@ class Run:
         heading = self._heading()
         if not self.order.restart and path.exists() and journal.has_parts(path):
             return journal.resume(path, heading)
-        self._refuse_standing_target()
+        self._refuse_what_stands()
         _empty(self.folder)
         return journal.begin(path, heading)
 
@@ -108,15 +113,16 @@ class Run:
             "source": self.source.identity(),
         }
 
-    def _refuse_standing_target(self) -> None:
-        target = self.order.target
-        stands = target.exists() and not (target.is_dir() and not any(target.iterdir()))
-        if stands and not self.order.overwrite:
-            raise refused(
-                "file.exists",
-                f"{target} stands there already.",
-                hint="Choose another name, or say --overwrite (overwrite=True).",
-            )
+    def _refuse_what_stands(self) -> None:
+        if self.order.overwrite:
+            return
+        for path in (self.order.target, *self.order.lists):
+            if path.exists() and not (path.is_dir() and not any(path.iterdir())):
+                raise refused(
+                    "file.exists",
+                    f"{path} stands there already.",
+                    hint="Choose another name, or say --overwrite (overwrite=True).",
+                )
 
     def _parts(self, log: journal.Journal) -> None:
         finished = {number for number, record in log.done.items() if self._stand(record)}

@@ -47,12 +47,10 @@ def open_file(path: Path, order: Order, reading: Reading) -> Source:
     Raises `BeadchemError`: see `open_source` and `check_target`.
     """
     from beadchem._files.sources import open_source
-    from beadchem._files.targets import check_list, check_target
+    from beadchem._files.targets import check_lists, check_target
 
     check_target(order.target, path.absolute(), compression=order.compression)
-    for listed in (order.rejects, order.findings):
-        if listed is not None:
-            check_list(listed, order.target)
+    check_lists(order.lists, order.target, path.absolute())
     return open_source(path, reading)
 
 

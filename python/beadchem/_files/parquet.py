@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 from urllib.parse import unquote
 
 import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
-from beadchem._files.pieces import Piece, empty_batch, rechunk
+from beadchem._files.pieces import Piece, Trouble, empty_batch, rechunk
 from beadchem._files.refusal import refused
 from beadchem._files.sources import Part, Reading, file_identity
 
@@ -158,21 +159,40 @@ def _pieces(
         columns = reading.wanted(there)
         batches = file.iter_batches(reading.chunk_rows, row_groups=groups, columns=columns, use_threads=False)
         missing = {name: text for name, text in keys.items() if name not in there and reading.wanted([name])}
+        both = {name: text for name, text in keys.items() if name in columns}
         any_rows = False
         for batch in rechunk(batches, reading.chunk_rows):
             any_rows = True
-            yield _piece(batch, missing, first_row)
+            yield _piece(batch, missing, first_row, _contradictions(batch, both))
             first_row += batch.num_rows
         if not any_rows:
             schema = pa.schema([file.schema_arrow.field(name) for name in columns])
             yield _piece(empty_batch(schema), missing, first_row)
 
 
-def _piece(batch: Any, keys: dict[str, str | None], first_row: int) -> Piece:
+def _piece(batch: Any, keys: dict[str, str | None], first_row: int, troubles: Sequence[Trouble] = ()) -> Piece:
     """A batch with the columns that its folder's name states, as text."""
     for name, text in keys.items():
         batch = batch.append_column(name, pa.repeat(pa.scalar(text, pa.string()), batch.num_rows))
-    return Piece(batch, first_row, batch)
+    return Piece(batch, first_row, batch, list(troubles))
+
+
+def _contradictions(batch: Any, keys: dict[str, str | None]) -> Iterator[Trouble]:
+    """Rows whose own cell says something else than the name of their folder."""
+    for name, text in keys.items():
+        column = batch.column(name)
+        if pa.types.is_dictionary(column.type):
+            column = column.dictionary_decode()
+        try:
+            stated = pa.scalar(text).cast(column.type)
+        except pa.ArrowInvalid:
+            wrong = pa.repeat(pa.scalar(True), batch.num_rows)
+        else:
+            wrong = pc.is_valid(column) if text is None else pc.fill_null(pc.not_equal(column, stated), True)
+        for row in pc.indices_nonzero(wrong).to_pylist():
+            own = column[row].as_py() if column[row].is_valid else "nothing"
+            reason = f"The folder says {name} = {text}, the row {own}. Which is right? Mend the column, or move the file."
+            yield Trouble(row, "folder.contradicts", name, reason)
 
 
 def _column(path: Path, name: str, chunk_rows: int) -> Iterator[Any]:

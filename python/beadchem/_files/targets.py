@@ -34,7 +34,7 @@ def check_target(path: Path, source: Path, *, compression: str) -> None:
     """
     if compression not in _COMPRESSIONS:
         raise refused("word.unknown", f"Compression {compression!r} is not known.", hint=f"One of {', '.join(_COMPRESSIONS)}.")
-    if path == source or source in path.parents:
+    if _same(path, source) or source in path.parents:
         raise _bad_name(f"{path} is the source, or lies in it.", "Choose another target.")
     if source.is_dir():
         if path.suffix in {".parquet", ".xlsx"} or is_csv(path) or path.is_file():
@@ -44,11 +44,21 @@ def check_target(path: Path, source: Path, *, compression: str) -> None:
         check_file(path)
 
 
-def check_list(path: Path, target: Path) -> None:
-    """Refuses the name of a list of findings under which none can be written; see `check_target`."""
-    if path == target or target in path.parents:
-        raise _bad_name(f"{path} is the target, or lies in it.", "Choose another name for the list.")
-    check_file(path)
+def check_lists(lists: list[Path], target: Path, source: Path) -> None:
+    """Refuses names of lists of findings under which none can be written, or that stand for something else; see `check_target`."""
+    other = "Choose another name for the list."
+    for path in lists:
+        for whole, what in ((target, "target"), (source, "source")):
+            if _same(path, whole) or whole in path.parents:
+                raise _bad_name(f"{path} is the {what}, or lies in it.", other)
+        if lists.count(path) > 1:
+            raise _bad_name(f"{path} is to hold two lists.", other)
+        check_file(path)
+
+
+def _same(one: Path, other: Path) -> bool:
+    """Whether two names stand for one file, also by a link."""
+    return one == other or (one.exists() and other.exists() and one.samefile(other))
 
 
 def check_file(path: Path) -> None:

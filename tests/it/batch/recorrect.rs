@@ -105,13 +105,51 @@ fn a_result_without_its_version_is_an_estimate_and_says_so() -> Result<()> {
     table.push("CaO_percent", Column::Numbers(Numbers::new(&stored)))?;
     table.push("method_version", Column::Words(Words::of([Some("2026-1"), None])))?;
     let changed = recorrection()?.run(&table, &RunOptions::default())?;
-    let finding = changed.findings().iter().find(|finding| finding.code.word() == "recipe.version-unknown").unwrap();
+    let finding = changed.findings().iter().find(|finding| finding.code.word() == "recipe.estimated").unwrap();
     assert_eq!(finding.row, 1);
     assert!(finding.text.contains("evaluation (a)") && finding.text.contains("estimate"), "{}", finding.text);
     let new = changed.column("CaO_percent_new").unwrap();
     const FIRST_ORDER: f64 = 1e-9;
     assert!((new.get(1).unwrap() / 31.0 / ((1.0 - RIGHT) / (1.0 - WRONG)) - 1.0).abs() < FIRST_ORDER);
+    assert!(changed.notes().iter().all(|note| !note.text.contains("CaO_percent")), "the stored result was read");
     assert!(changed.column("MgO_percent_new").unwrap().get(1).is_none(), "nothing is stored of it");
     assert!(new.get(0).is_some_and(|value| value != 30.0), "the other row is corrected from what was measured");
+    Ok(())
+}
+
+#[test]
+fn a_row_of_another_version_says_both() -> Result<()> {
+    let mut table = Columns::new(1);
+    for name in ["sample_g", "flux_g", "Ca_Ka_cps", "Mg_Ka_cps", "Si_Ka_cps", "CaO_percent"] {
+        table.push(name, Column::Numbers(Numbers::new(&[8.0])))?;
+    }
+    table.push("method_version", Column::Words(Words::of([Some("2025-9")])))?;
+    let changed = recorrection()?.run(&table, &RunOptions::default())?;
+    let said: Vec<_> = changed.findings().iter().map(|finding| (finding.code.word(), &finding.text)).collect();
+    assert_eq!(said.len(), 1, "nothing of a computation that does not count: {said:?}");
+    assert!(
+        said[0].0 == "recipe.estimated" && said[0].1.contains("2025-9") && said[0].1.contains("2026-1"),
+        "{said:?}"
+    );
+    Ok(())
+}
+
+#[test]
+fn limits_of_an_estimate_are_held_against_the_numbers_it_shows() -> Result<()> {
+    let after = |stored: f64| stored * (1.0 - RIGHT) / (1.0 - WRONG);
+    let limit = after(30.0).midpoint(30.0);
+    let (stored, versions) = ([30.0, 31.0, 30.0, 30.0], ["2025-9"; 4]);
+    let mut table = Columns::new(4);
+    table.push("CaO_percent", Column::Numbers(Numbers::new(&stored)))?;
+    table.push("method_version", Column::Words(Words::of(versions.map(Some))))?;
+    table.push("shift", Column::Words(Words::of(["day", "day", "night", "day"].map(Some))))?;
+    let high = SpecificationLimit { species: "CaO".to_owned(), low: None, high: Some(limit) };
+    let changed = recorrection()?.only("shift", "day").limit(high)?.run(&table, &RunOptions::default())?;
+    let crossed = changed.findings().iter().filter(|finding| finding.code.word() == "limit.crossed");
+    assert_eq!(crossed.map(|finding| finding.row).collect::<Vec<_>>(), [0, 3]);
+    assert_eq!(changed.column("CaO_percent_change").unwrap().get(2), Some(0.0), "not asked for");
+    let said = changed.findings().iter().find(|finding| finding.code.word() == "recipe.estimated").unwrap();
+    assert_eq!(changed.refused(), 0, "a row with an estimate has a result");
+    assert!(said.text.starts_with("The table holds results, and no masses"), "{}", said.text);
     Ok(())
 }
