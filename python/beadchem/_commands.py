@@ -105,11 +105,9 @@ def recorrect_command(chosen: argparse.Namespace) -> int:
     only, limits = _asked.once(chosen.only, "--only"), _asked.once(chosen.limit, "--limit")
     change = Recorrecting.of(load_correction(chosen.old), load_correction(chosen.new), only, limits)
     outcome = _go(change, chosen, chosen.findings or beside(chosen.target, "findings"))
-    named = list(crossings(outcome.findings))
-    out(named)
-    if limits:
-        results = "result crosses a limit" if len(named) == 1 else "results cross a limit"
-        _say(f"{len(named)} {results}. All findings are listed in {outcome.findings}.")
+    out(crossings(outcome.findings))
+    if limits and "limit.crossed" not in outcome.warnings:
+        _say("No result crosses a limit.")
     return report(outcome)
 
 
@@ -176,18 +174,25 @@ def report(outcome: Any) -> int:
         _say(f"Continued an interrupted run: {outcome.parts_kept} parts stood already.")
     for note in outcome.notes:
         _say(f"Note: {note}")
+    if outcome.warnings:
+        listed = f"they are listed in {outcome.findings}" if outcome.findings else "--findings FILE lists them"
+        _say(f"Warnings, by rows: {_counted(outcome.warnings)}; {listed}.")
     if outcome.refused_rows == 0:
         if sys.stderr.isatty():
             _say(f"{outcome.rows} {'row' if outcome.rows == 1 else 'rows'} in {outcome.target}.")
         return DONE
-    codes = ", ".join(f"{code} {count}" for code, count in sorted(outcome.codes.items(), key=lambda one: (-one[1], one[0])))
     rows = "row has" if outcome.refused_rows == 1 else "rows have"
-    _say(f"{outcome.refused_rows} of {outcome.rows} {rows} no result ({codes}); they are listed in {outcome.rejects}. First:")
+    _say(f"{outcome.refused_rows} of {outcome.rows} {rows} no result ({_counted(outcome.codes)}); they are listed in {outcome.rejects}. First:")
     for row in outcome.first:
         where = f"{row.file}, " if row.file else ""
         bead = f" (bead {row.bead})" if row.bead else ""
         _say(f"  {where}row {row.row}{bead}: {row.reason}")
     return SOME_ROWS_REFUSED
+
+
+def _counted(codes: dict[str, int]) -> str:
+    """Codes and how many rows each is about, the most first."""
+    return ", ".join(f"{code} {count}" for code, count in sorted(codes.items(), key=lambda one: (-one[1], one[0])))
 
 
 def _say(text: str) -> None:

@@ -98,10 +98,10 @@ impl Checker<'_, '_> {
                 row,
                 RowFinding::of(number, Finding::new(code, species.as_str(), text).with_value(value).with_bound(0.0)),
             );
-        } else if value > 1.0 {
-            if let Ok(species) = Formula::parse(species) {
-                told.say(row, RowFinding::of(number, above_whole(&species, &self.correction.weights, value)));
-            }
+        } else if value > 1.0
+            && let Ok(species) = Formula::parse(species)
+        {
+            told.say(row, RowFinding::of(number, above_whole(&species, &self.correction.weights, value)));
         }
     }
 

@@ -140,13 +140,14 @@ class CsvSource(_Sequential):
         try:
             with self._stream() as stream:
                 start = bytes(stream.read(_BLOCK_BYTES))
-        except (pa.ArrowInvalid, EOFError) as failed:
+        except (pa.ArrowInvalid, OSError, EOFError) as failed:
             raise self._unreadable(str(failed).splitlines()[0].rstrip(".")) from None
         line, _, rest = start.lstrip(b"\r\n").partition(b"\n")
         if not line.strip():
             raise refused("table.header", f"{self._path} is empty.", hint="A header line with the names of columns is needed.")
         try:
-            line.decode()
+            if any(letter < " " and letter not in "\t\r" for letter in line.decode()):  # as in binary files
+                raise self._unreadable("its first line is no text in UTF-8")
             names = pacsv.read_csv(pa.py_buffer(line.rstrip(b"\r") + b"\n"), read_options=_read_options()).column_names
         except (UnicodeDecodeError, pa.ArrowInvalid):
             raise self._unreadable("its first line is no text in UTF-8") from None

@@ -31,24 +31,22 @@ _FIRST_ROWS = 5
 
 @dataclass
 class Tally:
-    """What a run found: rows, rows that could not be corrected, those rows by the code of each Error, the first few, and what
-    is said of all rows at once."""
+    """What a run found: rows, rows that could not be corrected, those rows by the code of each Error, the first few, what is said
+    of all rows at once, and how many rows each Warning is about."""
 
     rows: int = 0
     refused_rows: int = 0
     codes: dict[str, int] = field(default_factory=dict)
     first: list[dict[str, Any]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    warnings: dict[str, int] = field(default_factory=dict)
 
     def add(self, findings: Any) -> None:
         """Counts a batch of findings in the order of rows; all findings of one row must come in one batch."""
         errors = errors_only(findings)
-        if errors.num_rows == 0:
-            return
-        rows = pa.table([errors.column("file"), errors.column("row"), errors.column("code")], names=["file", "row", "code"])
-        self.refused_rows += rows.group_by(["file", "row"]).aggregate([]).num_rows
-        for count in pc.value_counts(rows.group_by(["file", "row", "code"]).aggregate([]).column("code")).to_pylist():
-            self.codes[count["values"]] = self.codes.get(count["values"], 0) + count["counts"]
+        _count(self.warnings, findings.filter(pc.equal(findings.column("severity"), "warning")))
+        _count(self.codes, errors)
+        self.refused_rows += _distinct(errors, "file", "row").num_rows
         for found in errors.slice(0, 64).to_pylist() if len(self.first) < _FIRST_ROWS else []:
             known = {(one["file"], one["row"]) for one in self.first}
             if (found["file"], found["row"]) not in known and len(self.first) < _FIRST_ROWS:
@@ -57,6 +55,17 @@ class Tally:
     def as_record(self) -> dict[str, Any]:
         """As the journal keeps it."""
         return asdict(self)
+
+
+def _distinct(findings: Any, *names: str) -> Any:
+    rows = pa.table([findings.column(name) for name in names], names=list(names))
+    return rows.group_by(list(names)).aggregate([])
+
+
+def _count(counts: dict[str, int], findings: Any) -> None:
+    """Adds how many rows each code is about."""
+    for count in pc.value_counts(_distinct(findings, "file", "row", "code").column("code")).to_pylist():
+        counts[count["values"]] = counts.get(count["values"], 0) + count["counts"]
 
 
 def errors_only(findings: Any) -> Any:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -27,7 +27,8 @@ class Outcome:
     """What a run did: `rows` came out, in the order they came in; `refused_rows` of them have no result.
 
     `codes` says how many rows each code kept from a result, `first` names the first few, `parts_kept` how many parts stood
-    already from an interrupted run. `notes` say what holds of many rows at once, as that they have no total.
+    already from an interrupted run. `notes` say what holds of many rows at once, as that they have no total; `warnings` of how
+    many rows each code of a warning is said.
     """
 
     target: Path
@@ -39,6 +40,7 @@ class Outcome:
     parts_kept: int
     rejects: Path | None = None
     findings: Path | None = None
+    warnings: dict[str, int] = field(default_factory=dict)
 
 
 def open_file(path: Path, order: Order, reading: Reading) -> Source:
@@ -67,5 +69,6 @@ def run_file(step: Step, source: Source, order: Order, *, check_ids: bool) -> Ou
     tally, kept = Run(step, source, order, doubled if check_ids and id_column else None).go()
     first = [Refused(**one) for one in tally.first]
     return Outcome(
-        order.target, tally.rows, tally.refused_rows, tally.codes, first, tally.notes, kept, order.rejects, order.findings
+        order.target, tally.rows, tally.refused_rows, tally.codes, first, tally.notes, kept, order.rejects, order.findings,
+        tally.warnings,
     )
