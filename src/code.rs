@@ -310,9 +310,9 @@ codes! {
     274 ChoicesDiffer "choices.differ" Error "Choices of flux that are held against each other differ in more than their flux.";
     300 BinaryContent "coefficients.binary-content" Error "Binary coefficients need the content at which they were made, and only they do.";
     301 DriftUnpaired "drift.unpaired" Error "Monitors are given without the time of the bead, or the time without monitors.";
-    310 RecipeVersionUnknown "recipe.version-unknown" Error "A stored result does not name the method it was computed with, or another than the one at hand.";
+    310 RecipeVersionUnknown "recipe.version-unknown" Error "Of a stored result the method is not known, or is another than the one at hand, and nothing tells how it would change.";
     311 RecipeEstimated "recipe.estimated" Warning "A stored result was multiplied by a first-order factor, since what it was made by is not at hand.";
-    320 ColumnDoubled "table.column-doubled" Error "A table has two columns of one name.";
+    320 ColumnDoubled "table.column-doubled" Error "Two columns have one name, or one quantity is declared for two columns.";
     321 ColumnType "table.column-type" Error "A column has a type that cannot hold what belongs there.";
     322 NumberInexact "table.number-inexact" Error "A number of a column is not held exactly by a float of 64 bits.";
     323 StreamBroken "table.stream" Error "A stream of columns broke off, was read before, or is damaged.";

@@ -1,7 +1,6 @@
 """Chemistry of fused beads: from the balance to the reported number, with basis, uncertainty and provenance."""
 
-from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING
 
 from beadchem._core import (
     Addition,
@@ -121,11 +120,17 @@ from beadchem._notes import BeadchemNote
 from beadchem.tables import correct, recorrect
 
 
-def __getattr__(name: str) -> Any:
-    """Modules that are imported when they are first asked for: `beadchem.streams`."""
-    if name == "streams":
-        return import_module("beadchem.streams")
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+if TYPE_CHECKING:
+    from beadchem import streams as streams
+else:
+
+    def __getattr__(name):
+        """`beadchem.streams` is imported when it is first asked for."""
+        if name == "streams":
+            from importlib import import_module
+
+            return import_module("beadchem.streams")
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 
 __all__ = [

@@ -64,10 +64,9 @@ def uncertainty(given: Any) -> str:
 
 def count(name: str, given: Any) -> int:
     """A whole number of at least 1."""
-    try:
-        number = given.__index__()
-    except (AttributeError, TypeError):
-        raise TypeError(f"`{name}` is {given!r}; a whole number of at least 1 belongs there.") from None
+    number = getattr(given, "__index__", lambda: None)()
+    if number is None or isinstance(given, bool):
+        raise TypeError(f"`{name}` is {given!r}; a whole number of at least 1 belongs there.")
     if number < 1:
         detail = f"{name} is {number}; it must be at least 1."
         refuse("number.out-of-range", detail, "Leave it out for the usual one.", quantity=name, value=number, bound="1 or more")

@@ -82,15 +82,19 @@ def run(command: Callable[[argparse.Namespace], int], chosen: argparse.Namespace
         return REFUSED
     except OSError as failed:
         what = f"{failed.filename}: {failed.strerror}" if failed.filename else str(failed)
-        kept = "Finished parts are kept: when the cause is mended, the same command continues."
-        _say(f"{what}. {kept if work_folder(chosen.target).exists() else 'Nothing was written.'}")
+        _say(f"{what}.{_kept(chosen, 'when the cause is mended, the same command continues')}")
         return FAILED
     except MemoryError:
-        _say("The memory does not suffice. Try a smaller --chunk-rows; finished parts are kept.")
+        _say(f"The memory does not suffice. Try a smaller --chunk-rows.{_kept(chosen, 'they stay until --restart')}")
         return FAILED
     except KeyboardInterrupt:
-        _say("Stopped. Finished parts are kept: the same command continues.")
+        _say(f"Stopped.{_kept(chosen, 'the same command continues')}")
         return STOPPED
+
+
+def _kept(chosen: argparse.Namespace, what: str) -> str:
+    """That finished parts are kept, where any are."""
+    return f" Finished parts are kept: {what}." if work_folder(chosen.target).exists() else ""
 
 
 def correct_command(chosen: argparse.Namespace) -> int:
@@ -157,7 +161,7 @@ def load_correction(path: Path) -> Any:
     try:
         return _core.Correction.from_json(text)
     except BeadchemError as why:
-        raise refused(why.code, f"{path} is no stored correction: {why}", quantity=why.quantity) from None
+        raise refused(why.code, f"{path} cannot be used: {why}", quantity=why.quantity) from None
 
 
 def beside(target: Path, what: str) -> Path:
@@ -181,8 +185,9 @@ def report(outcome: Any) -> int:
         if sys.stderr.isatty():
             _say(f"{outcome.rows} {'row' if outcome.rows == 1 else 'rows'} in {outcome.target}.")
         return DONE
-    rows = "row has" if outcome.refused_rows == 1 else "rows have"
-    _say(f"{outcome.refused_rows} of {outcome.rows} {rows} no result ({_counted(outcome.codes)}); they are listed in {outcome.rejects}. First:")
+    rows = "row" if outcome.rows == 1 else "rows"
+    has = "has" if outcome.refused_rows == 1 else "have"
+    _say(f"{outcome.refused_rows} of {outcome.rows} {rows} {has} no result ({_counted(outcome.codes)}); they are listed in {outcome.rejects}. First:")
     for row in outcome.first:
         where = f"{row.file}, " if row.file else ""
         bead = f" (bead {row.bead})" if row.bead else ""

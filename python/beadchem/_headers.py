@@ -46,7 +46,7 @@ def check(names: Iterable[Any], job: Any, keep: Collection[str]) -> None:
         refuse("table.header", f"There is no column {wanted}, but {found} is near it.", _repair(wanted, found, job))
     absent = [field for field in job.declared if field.quantity in _NEEDED and field.name not in present]
     # stored results can be gone by alone
-    alone = not present.isdisjoint(known.difference(read))
+    alone = any(name.endswith("_percent") for name in present & known.difference(read))
     if absent and not alone and not any(name.casefold() == absent[0].name.casefold() for name in there):
         refuse(
             "table.header",

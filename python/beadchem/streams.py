@@ -99,6 +99,8 @@ def stream(
     needed("pyarrow", "Streaming")
     from beadchem._files.pieces import batches_of
 
+    _asked.called(progress, "progress")
+    _asked.called(findings, "findings")
     step = _step(correction, _Options.of(correction, source, uncertainty, threads, keep))
     there, batches = batches_of(source, _asked.count("chunk_rows", chunk_rows))
     return _results(there, batches, step, chunk_rows, _asked.ids(doubled) or frozenset(), first_row, progress, findings)
@@ -129,6 +131,8 @@ def reader(
     pa = needed("pyarrow", "Streaming")
     from beadchem._files.pieces import Piece, batches_of, empty_batch
 
+    _asked.called(progress, "progress")
+    _asked.called(findings, "findings")
     step = _step(correction, _Options.of(correction, source, uncertainty, threads, keep))
     there, batches = batches_of(source, _asked.count("chunk_rows", chunk_rows))
     if there is None:
@@ -226,7 +230,7 @@ def correct_file(
 
     CSV: UTF-8, commas, a decimal point, a header line; an empty cell is null, `nan` is NaN, `""` an empty text. Numbers are
     written in the shortest form that reads back to the same bits. What cannot be read in a cell, or a line with too few
-    cells, is a finding of its row; lines that hold nothing are no rows. Columns to keep are handed on as they were written,
+    cells, is a finding of its row, and so is a cell that contradicts the name of its folder; lines that hold nothing are no rows. Columns to keep are handed on as they were written,
     from CSV and workbooks as text. Parquet keeps the provenance in the schema metadata under `beadchem`; CSV has no place
     for it.
 
@@ -234,8 +238,8 @@ def correct_file(
     the target. A run that was killed is continued by calling this again with the same arguments, and gives the same values,
     validity and schema as if it had not been. `restart` throws finished parts away.
 
-    Raises `BeadchemError`: `table.unreadable` for a file that is not what its name says, `file.exists` where the target
-    stands and `overwrite` is not said, `run.differs` where parts of another correction, source or options stand,
+    Raises `BeadchemError`: `table.unreadable` for a file that is not what its name says, `file.exists` where the target or a
+    list stands and `overwrite` is not said, `run.differs` where parts of another correction, source or options stand,
     `run.busy` where another run is at it, and the refusals of the correction. Raises `OSError` where the disk fails.
 
     >>> correct_file(correction, "year.parquet", "year-corrected.parquet", rejects="rejects.csv").refused_rows   # doctest: +SKIP
@@ -259,7 +263,8 @@ def correct_file(
     options = _Options.of(correction, None, uncertainty, threads, keep or ())
     declared = _Declared.of(correction)
     kept = declared.ids if keep is None else options.keep
-    reading = Reading(_asked.count("chunk_rows", chunk_rows), order.part_rows, declared.wanted(kept), declared.numbers)
+    rows = _asked.count("chunk_rows", chunk_rows)
+    reading = Reading(rows, order.part_rows, declared.wanted(kept), declared.numbers, declared.names)
     opened = open_file(Path(source), order, reading)
     look = _headers.checked_once(correction, kept)
     for names in opened.headers():
@@ -362,7 +367,6 @@ def _results(
     from beadchem._files.pieces import Piece, empty_batch, rechunk
 
     chunks = rechunk(batches, chunk_rows)
-    _asked.called(progress, "progress")
     first = next(chunks, None)
     if first is None and there is not None:
         first = empty_batch(there)

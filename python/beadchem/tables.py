@@ -389,7 +389,9 @@ def _with_header(table: Any, ask: _Ask) -> Any:
             table = pa.record_batch(table)
         else:
             return table
-    except (pa.ArrowInvalid, pa.ArrowTypeError):
+    except (pa.ArrowInvalid, pa.ArrowTypeError) as why:
+        if "struct" not in str(why):
+            raise
         refuse("table.kind", f"A {type(table).__name__} is a single column, not a table.", "Give the table it is a column of.")
     _headers.check(table.schema.names, ask.correction, ask.keep)
     return table

@@ -99,11 +99,22 @@ pub struct Correction {
 
 impl PartialEq for Correction {
     fn eq(&self, other: &Self) -> bool {
+        self.recipe == other.recipe && self.lots == other.lots && self.is_beside_charge(other)
+    }
+}
+
+impl Correction {
+    /// Whether two differ in nothing but their flux lots.
+    pub(crate) fn is_but_for_lots(&self, other: &Self) -> bool {
+        let recipe = |held: &Self| held.recipe.with_lot(&self.lots[0]).ok();
+        recipe(self).is_some_and(|own| Some(own) == recipe(other)) && self.is_beside_charge(other)
+    }
+
+    /// Whether all is the same beside the charge to go by and the flux lots.
+    fn is_beside_charge(&self, other: &Self) -> bool {
         let parts = |held: &Self| (held.on, held.form.clone(), held.loss_temperature_c, held.fusion.clone());
         parts(self) == parts(other)
             && self.read == other.read
-            && self.recipe == other.recipe
-            && self.lots == other.lots
             && self.rules == other.rules
             && self.also_on == other.also_on
             && self.counted_as == other.counted_as

@@ -31,6 +31,7 @@ mod recorrect;
 mod run;
 mod served;
 mod sort;
+mod stored;
 mod tile;
 mod told;
 mod unmeasured;

@@ -7,12 +7,12 @@ use crate::batch::changed::{Changed, PARTS, crossed, parts_of};
 use crate::batch::column::{Column, Columns};
 use crate::batch::corrected::{Corrected, ResultColumn, RowFinding};
 use crate::batch::correction::Correction;
-use crate::batch::field::Quantity;
 use crate::batch::glass::Read;
 use crate::batch::job::{Kind, TableJob};
 use crate::batch::options::{RunOptions, Uncertainty};
 use crate::batch::pairs::no_column;
 use crate::batch::run::not_read;
+use crate::batch::stored::Stored;
 use crate::charge::{Charge, FluxLot};
 use crate::code::Code;
 use crate::composition::Unit;
@@ -190,20 +190,18 @@ impl Recorrection {
     pub fn run(&self, table: &Columns<'_>, options: &RunOptions<'_>) -> Result<Corrected> {
         let chosen = self.chosen(table)?;
         let (rows, species) = (table.rows(), self.old.species()?);
-        if self.holds_results_alone(table, &species) {
-            let all: Vec<usize> = (0..rows).collect();
-            let mut changed = Changed::new(rows, species.len() * PARTS.len());
-            all.iter().for_each(|&row| self.estimate(table, row, chosen[row], &species, &mut changed));
-            return Ok(changed.close(self.columns()?, table.first_row(), self.unread(table, &all, &species)));
+        let mut changed = Changed::new(rows, species.len() * PARTS.len());
+        let stored = Stored::of(&self.old, &self.new, table, &species);
+        if stored.alone {
+            (0..rows).for_each(|row| self.put_stored(&stored, table, row, chosen[row], &species, &mut changed));
+            let notes = self.unread(table, &stored, &species).into_iter().collect();
+            return Ok(changed.close(self.columns()?, table.first_row(), notes));
         }
         let with_u = RunOptions { uncertainty: Uncertainty::Variance, ..options.clone() };
         let old = self.old.run(table, &with_u)?;
         let new = self.new.run(table, &RunOptions { uncertainty: Uncertainty::None, ..options.clone() })?;
-        let mut changed = Changed::new(rows, species.len() * PARTS.len());
         let number = |row: usize| table.first_row() + row as u64;
-        let unversioned = self.unversioned(table);
-        let mut computed = vec![true; rows];
-        unversioned.iter().for_each(|&row| computed[row] = false);
+        let computed: Vec<bool> = (0..rows).map(|row| !stored.wants(row)).collect();
         for (place, name) in species.iter().enumerate() {
             let [before, after] = [&old, &new].map(|held| held.column(&format!("{name}_percent")));
             let (Some(before), Some(after)) = (before, after) else { continue };
@@ -227,15 +225,15 @@ impl Recorrection {
             }
         }
         // what either of them says of all rows, but for totals: a change has none
-        let mut notes: Vec<Finding> = self.unread(table, &unversioned, &species);
+        let mut notes: Vec<Finding> = self.unread(table, &stored, &species).into_iter().collect();
         let of_both = |note: &Finding| !matches!(note.code, Code::TotalNotMade | Code::ColumnsNotRead);
         for note in old.notes.into_iter().chain(new.notes).filter(of_both) {
             if notes.iter().all(|held| held.text != note.text) {
                 notes.push(note);
             }
         }
-        for row in unversioned {
-            self.estimate(table, row, chosen[row], &species, &mut changed);
+        for row in (0..rows).filter(|&row| !computed[row]) {
+            self.put_stored(&stored, table, row, chosen[row], &species, &mut changed);
         }
         Ok(changed.close(self.columns()?, table.first_row(), notes))
     }
@@ -254,18 +252,6 @@ impl Recorrection {
         Ok(chosen)
     }
 
-    /// Rows whose column of versions is there and does not name the old method's.
-    fn unversioned(&self, table: &Columns<'_>) -> Vec<usize> {
-        let field = self.old.field_of(&Quantity::MethodVersion);
-        match field.and_then(|field| table.get(field.name())).zip(self.old.method()) {
-            Some((Column::Words(words), method)) => {
-                let held = method.label().version();
-                (0..table.rows()).filter(|&row| words.get(row) != Some(held)).collect()
-            }
-            _ => Vec::new(),
-        }
-    }
-
     /// Names a result that is on the other side of a limit.
     fn hold(&self, changed: &mut Changed, row: u64, species: &str, [before, after]: [f64; 2]) {
         for limit in self.limits.iter().filter(|limit| limit.species == species) {
@@ -275,94 +261,40 @@ impl Recorrection {
         }
     }
 
-    /// Columns of the table that nothing is read from; stored results are, where a row has nothing else to go by.
-    fn unread(&self, table: &Columns<'_>, unversioned: &[usize], species: &[String]) -> Vec<Finding> {
-        let stored = |name: &str| {
-            !unversioned.is_empty() && name.strip_suffix("_percent").is_some_and(|it| species.iter().any(|s| s == it))
+    /// Columns of the table that nothing is read from.
+    fn unread(&self, table: &Columns<'_>, stored: &Stored<'_>, species: &[String]) -> Option<Finding> {
+        let of_stored = |name: &str| {
+            stored.is_read() && name.strip_suffix("_percent").is_some_and(|it| species.iter().any(|held| held == it))
         };
         let read = |name: &str| {
             let by = |wanted: &[(String, Kind)]| wanted.iter().any(|(held, _)| held == name);
             by(self.old.wanted()) || by(self.new.wanted()) || self.only.iter().any(|(held, _)| held == name)
         };
-        not_read(table.names().filter(|name| !read(name) && !stored(name))).into_iter().collect()
+        not_read(table.names().filter(|name| !read(name) && !of_stored(name)))
     }
 
-    /// A row of which only its stored results hold: `w F_new / F_old`, evaluation (a), exact where no addition stays. One that
-    /// is not asked for keeps them.
-    fn estimate(&self, table: &Columns<'_>, row: usize, chosen: bool, species: &[String], changed: &mut Changed) {
+    /// A row that goes by its stored results.
+    fn put_stored(
+        &self,
+        stored: &Stored<'_>,
+        table: &Columns<'_>,
+        row: usize,
+        chosen: bool,
+        species: &[String],
+        changed: &mut Changed,
+    ) {
         let number = table.first_row() + row as u64;
-        let factor = if chosen { self.lot_factor(table, row) } else { Some(1.0) };
-        let mut any = false;
-        for (place, name) in species.iter().enumerate() {
-            let stored = match table.get(&format!("{name}_percent")) {
-                Some(Column::Numbers(numbers)) => numbers.get(row),
-                _ => None,
-            };
-            if let (Some(stored), Some(factor)) = (stored, factor) {
-                any = true;
-                changed.put(place, row, [Some(stored), Some(stored * factor)], None);
-                self.hold(changed, number, name, [stored, stored * factor]);
+        let (held, said) = stored.row(row, chosen);
+        if let Some(held) = held {
+            for (place, (name, value)) in species.iter().zip(&held.results).enumerate() {
+                if let Some(value) = *value {
+                    let after = value * held.factor;
+                    changed.put(place, row, [Some(value), Some(after)], None);
+                    self.hold(changed, number, name, [value, after]);
+                }
             }
         }
-        let cause = self.whose_version(table, row, species);
-        let finding = match factor.filter(|_| any) {
-            Some(_) if !chosen => return,
-            Some(factor) => {
-                let text = format!(
-                    "{cause}: its stored results times the first-order factor of evaluation (a), {factor:.6}, stand as an estimate."
-                );
-                Finding::new(Code::RecipeEstimated, "method version", text).with_value(factor)
-            }
-            None => {
-                let text = format!("{cause}, and it holds no stored results to go by: nothing is known of its change.");
-                Finding::new(Code::RecipeVersionUnknown, "method version", text)
-            }
-        };
-        changed.findings.push(RowFinding::new(number, &finding));
-    }
-
-    /// A table without the masses to correct from, but with results.
-    fn holds_results_alone(&self, table: &Columns<'_>, species: &[String]) -> bool {
-        let there = |quantity| self.old.field_of(&quantity).is_some_and(|field| table.get(field.name()).is_some());
-        !there(Quantity::SampleMass)
-            && !there(Quantity::FluxMass)
-            && species.iter().any(|name| table.get(&format!("{name}_percent")).is_some())
-    }
-
-    /// Why a row cannot be corrected again, in words.
-    fn whose_version(&self, table: &Columns<'_>, row: usize, species: &[String]) -> String {
-        if self.holds_results_alone(table, species) {
-            return "The table holds results, and no masses to correct from".to_owned();
-        }
-        let field = self.old.field_of(&Quantity::MethodVersion);
-        let stated = match field.and_then(|field| table.get(field.name())) {
-            Some(Column::Words(words)) => words.get(row),
-            _ => None,
-        };
-        match stated.zip(self.old.method()) {
-            Some((stated, method)) => {
-                let held = method.label().version();
-                format!("The row was made by version `{stated}` of its method, and `{held}` is the one at hand")
-            }
-            None => "The row names no version of the method it was made by".to_owned(),
-        }
-    }
-
-    /// `F_new / F_old` of a row's lot.
-    fn lot_factor(&self, table: &Columns<'_>, row: usize) -> Option<f64> {
-        let field = self.old.field_of(&Quantity::FluxLot)?;
-        let name = match table.get(field.name()) {
-            Some(Column::Words(words)) => words.get(row)?,
-            Some(_) => return None,
-            None => self.old.lots()[0].name(),
-        };
-        let ratio = |correction: &Correction| {
-            let lot = correction.lots.iter().find(|lot| lot.name() == name)?;
-            let charge = correction.recipe.with_lot(lot).ok()?;
-            let melt = charge.fuse_with_loss(&correction.weights, Estimate::exact(0.0).ok()?).ok()?;
-            Some(melt.fused_flux_ratio().value())
-        };
-        Some(ratio(&self.new)? / ratio(&self.old)?)
+        changed.findings.extend(said.map(|finding| RowFinding::of(number, finding)));
     }
 }
 

@@ -20,7 +20,7 @@ const MULTIPLIERS: f64 = 1e3;
 /// Arrays of other lengths are left untouched, with the mask true.
 ///
 /// # Source
-/// G. H. Golub, C. F. Van Loan, Matrix Computations, 4th ed. 2013, sections 3.2 and 3.4 (from memory); row by row, so that
+/// G. H. Golub, C. F. Van Loan, Matrix Computations, 4th ed. 2013, sections 3.2 and 3.4 (from memory); by tiles, so that
 /// an entry is written once.
 ///
 /// ```

@@ -60,7 +60,9 @@ def change(**options: Any) -> Any:
         (lambda: streams.stream(tk.arrow(tk.cells(1)), JOB, uncertainty=None), "`uncertainty` is None"),
         (lambda: streams.stream(tk.arrow(tk.cells(1)), JOB, chunk_rows="9"), "`chunk_rows` is '9'; a whole number"),
         (lambda: streams.correct_file(JOB, "in.csv", "out.csv", progress=True), "`progress` is True; a function belongs there"),
-        (lambda: list(streams.stream(tk.arrow(tk.cells(1)), JOB, progress=3)), "`progress` is 3; a function belongs there"),
+        (lambda: streams.stream(tk.arrow(tk.cells(1)), JOB, findings=True), "`findings` is True; a function belongs there"),
+        (lambda: streams.reader(tk.arrow(tk.cells(1)), JOB, chunk_rows=True), "`chunk_rows` is True; a whole number"),
+        (lambda: streams.stream(tk.arrow(tk.cells(1)), JOB, progress=3), "`progress` is 3; a function belongs there"),
         (lambda: bc.correct(duckdb.from_arrow(tk.arrow(tk.cells(1))), JOB, connection=3), "`connection` is 3; the DuckDB connection"),
     ],
 )

@@ -237,21 +237,67 @@ def test_a_row_that_its_folder_contradicts_is_named_and_has_no_result(correction
     lots = table["flux_lot"].to_pylist()
     stated, other = lots[0], f"{lots[0]}x"
     own = table.set_column(table.column_names.index("flux_lot"), "flux_lot", pa.array([stated, other, None, stated]))
-    own = own.append_column("year", pa.array([2026, 2026, 2026, 2025]))
-    folder = tmp_path / "in" / f"flux_lot={stated}" / "year=2026"
+    own = own.append_column("year", pa.array([2026, 2026, 2026, 2025]))  # decides no result
+    folder = tmp_path / "in" / f"flux_lot={stated}" / "sample_g=0.80" / "year=2026"
     folder.mkdir(parents=True)
-    pq.write_table(own, folder / "a.parquet")
-    outcome = streams.correct_file(
-        correction, tmp_path / "in", tmp_path / "out", keep=["bead", "flux_lot", "year"], findings=tmp_path / "all.csv"
-    )
-    results = pq.read_table(tmp_path / "out" / f"flux_lot={stated}" / "year=2026" / "a.parquet", partitioning=None)
+    masses = table["sample_g"].to_pylist()
+    masses[0], masses[3] = 0.8, 0.81
+    pq.write_table(own.set_column(own.column_names.index("sample_g"), "sample_g", pa.array(masses)), folder / "a.parquet")
+    outcome = streams.correct_file(correction, tmp_path / "in", tmp_path / "out", keep="*", findings=tmp_path / "all.csv")
+    results = pq.read_table(next((tmp_path / "out").rglob("a.parquet")), partitioning=None)
     assert outcome.refused_rows == 3 and outcome.codes["folder.contradicts"] == 3
     assert results["finding"].to_pylist() == [None, *["folder.contradicts"] * 3]
-    number = next(name for name in results.column_names if name.endswith("_percent"))
+    number = next(name for name in results.column_names if name.endswith("_percent") and name not in own.column_names)
     assert [value is None for value in results[number].to_pylist()] == [False, True, True, True]
     reasons = results["reason"].to_pylist()
-    assert f"The folder says flux_lot = {stated}, the row {other}" in reasons[1]
-    assert "the row nothing" in reasons[2] and "The folder says year = 2026, the row 2025" in reasons[3]
+    assert any(f"The folder says {said}, the row {found}" in reasons[1] for said, found in (
+        (f"flux_lot = {stated}", other), ("sample_g = 0.80", masses[1]),
+    ))
+    assert "The folder says sample_g = 0.80, the row 0.81" in reasons[3]
+    assert sorted(one["row"] for one in pacsv.read_csv(tmp_path / "all.csv").to_pylist() if one["severity"] != "error") == []
+
+
+@pytest.mark.parametrize(
+    ("column", "text", "wrong"),
+    [
+        (pa.array(["a", "b", None]), "a", [False, True, True]),
+        (pa.array(["a", "b", None]).dictionary_encode(), "a", [False, True, True]),
+        (pa.array([1, 2, None]), "01", [False, True, True]),
+        (pa.array([1.5, 2.0, None]), "1.50", [False, True, True]),
+        (pa.array([1, 2, None]), "north", [True, True, True]),
+        (pa.nulls(3), "a", [True, True, True]),
+        (pa.array([[1], [2], None]), "a", [False, False, False]),
+    ],
+)
+def test_cells_are_held_against_the_name_of_their_folder_as_what_they_are(column: Any, text: str, wrong: list[bool]) -> None:
+    from beadchem._files.parquet import _differs
+
+    plain = column.dictionary_decode() if pa.types.is_dictionary(column.type) else column
+    assert _differs(plain, text).to_pylist() == wrong
+
+
+def test_a_resumed_run_names_the_lists_it_began_with(correction: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    source = written(case.beads(400), tmp_path / "in.parquet")
+    steps = iter(range(1000))
+
+    def stop(done: int, _: int | None) -> None:
+        if next(steps) == 2:
+            raise KeyboardInterrupt
+
+    options: dict[str, Any] = {"chunk_rows": 100, "part_rows": 130}
+    with pytest.raises(KeyboardInterrupt):
+        streams.correct_file(correction, source, tmp_path / "out.parquet", rejects=tmp_path / "r.csv", progress=stop, **options)
+    (tmp_path / "precious.csv").write_text("mine")
+    with pytest.raises(bc.BeadchemError) as refused:
+        streams.correct_file(correction, source, tmp_path / "out.parquet", rejects=tmp_path / "precious.csv", **options)
+    assert refused.value.code == "run.differs" and (tmp_path / "precious.csv").read_text() == "mine"
+    (tmp_path / "out.parquet").write_text("mine")
+    with pytest.raises(bc.BeadchemError) as refused:
+        streams.correct_file(correction, source, tmp_path / "out.parquet", rejects=tmp_path / "r.csv", **options)
+    assert refused.value.code == "file.exists" and (tmp_path / "out.parquet").read_text() == "mine"
+    (tmp_path / "out.parquet").unlink()
+    outcome = streams.correct_file(correction, source, tmp_path / "out.parquet", rejects=tmp_path / "r.csv", **options)
+    assert outcome.parts_kept > 0 and pq.read_table(tmp_path / "out.parquet").num_rows == 400
 
 
 def test_a_line_that_was_cut_is_one_refusal(correction: Any, tmp_path: Path) -> None:
@@ -323,6 +369,7 @@ def test_what_cannot_be_read_or_written_is_refused_before_anything_is_written(co
     (tmp_path / "standing.parquet").write_bytes(good.read_bytes())
     (tmp_path / "named.csv").write_bytes(good.read_bytes())
     (tmp_path / "wide.csv").write_text(f"{HEADER}\n", encoding="utf-16")
+    (tmp_path / "carriage.csv").write_bytes(HEADER.encode() + b"\rB-1,F-1,0.8,8.0,1000,500,1.5\r")
     (tmp_path / "no.csv.gz").write_text("no gzip")
     folder_of(case.beads(5), tmp_path / "parts")
     (tmp_path / "link.csv").symlink_to(tmp_path / "in.parquet")
@@ -344,6 +391,9 @@ def test_what_cannot_be_read_or_written_is_refused_before_anything_is_written(co
         ("in.parquet", "o.parquet", {"compression": "rar"}, "word.unknown", "One of zstd"),
         ("in.parquet", "o.parquet", {"rejects": tmp_path / "o.parquet"}, "file.name", "is the target"),
         ("in.parquet", "o.parquet", {"part_rows": 0}, "number.out-of-range", "part_rows is 0"),
+        ("carriage.csv", "o.parquet", {}, "table.unreadable", "its lines end in carriage returns alone"),
+        ("in.parquet", "q.csv", {"rejects": tmp_path / "folder" / ".." / "q.csv"}, "file.name", "is the target"),
+        ("in.parquet", "o.parquet", {"rejects": tmp_path / "l.csv", "findings": tmp_path / "folder" / ".." / "l.csv"}, "file.name", "two lists"),
         ("named.csv", "o.parquet", {}, "table.unreadable", "its first line is no text in UTF-8"),
         ("wide.csv", "o.parquet", {}, "table.unreadable", "its first line is no text in UTF-8"),
         ("no.csv.gz", "o.parquet", {}, "table.unreadable", "cannot be read as CSV"),

@@ -146,7 +146,10 @@ class CsvSource(_Sequential):
         if not line.strip():
             raise refused("table.header", f"{self._path} is empty.", hint="A header line with the names of columns is needed.")
         try:
-            if any(letter < " " and letter not in "\t\r" for letter in line.decode()):  # as in binary files
+            text = line.decode().rstrip("\r")
+            if "\r" in text:
+                raise self._unreadable("its lines end in carriage returns alone")
+            if any(letter < " " and letter != "\t" for letter in text):  # as in binary files
                 raise self._unreadable("its first line is no text in UTF-8")
             names = pacsv.read_csv(pa.py_buffer(line.rstrip(b"\r") + b"\n"), read_options=_read_options()).column_names
         except (UnicodeDecodeError, pa.ArrowInvalid):

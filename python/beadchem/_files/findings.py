@@ -76,15 +76,13 @@ def errors_only(findings: Any) -> Any:
 def unified(found: Iterable[Any], piece: Piece, id_column: str | None, file: str) -> Any:
     """What the correction found and what was wrong with the rows as read, as one batch in the order of rows."""
     tables = [_of_troubles(piece)]
-    # a line that could not be split into cells has none: nothing else is to be said of it
-    unsplit = pa.array([piece.first_row + one.row for one in piece.troubles if one.code == "shape.mismatch"], pa.uint64())
     for batch in found:
         columns = {name: batch.column(name) for name in batch.schema.names if name in SCHEMA.names}
         tables.append(
             pa.table({one.name: _plain(columns.get(one.name), one.type, batch.num_rows) for one in SCHEMA}, schema=SCHEMA)
         )
-    if len(unsplit):
-        tables[1:] = [table.filter(pc.invert(pc.is_in(table.column("row"), unsplit))) for table in tables[1:]]
+    if piece.troubles:
+        tables[1:] = [_beside_troubles(table, piece) for table in tables[1:]]
     table = pa.concat_tables(tables)
     if table.num_rows == 0:
         return SCHEMA.empty_table()
@@ -96,6 +94,15 @@ def unified(found: Iterable[Any], piece: Piece, id_column: str | None, file: str
     table = table.set_column(SCHEMA.get_field_index("bead"), "bead", beads)
     files = pa.nulls(table.num_rows, pa.string()) if not file else pa.repeat(file, table.num_rows)
     return table.set_column(SCHEMA.get_field_index("file"), "file", files).cast(SCHEMA)
+
+
+def _beside_troubles(found: Any, piece: Piece) -> Any:
+    """What else is to be said: of a row without results no warning about them, of a line without cells nothing."""
+    unsplit = {one.row for one in piece.troubles if one.code == "shape.mismatch"}
+    rows = [pa.array([piece.first_row + row for row in some], pa.uint64()) for some in (unsplit, {one.row for one in piece.troubles})]
+    of_unsplit, of_any = (pc.is_in(found.column("row"), value_set=some) for some in rows)
+    warned = pc.and_(of_any, pc.not_equal(found.column("severity"), "error"))
+    return found.filter(pc.invert(pc.or_(of_unsplit, warned)))
 
 
 def _of_troubles(piece: Piece) -> Any:
@@ -126,8 +133,11 @@ def with_troubles(batch: Any, piece: Piece) -> Any:
     said = {trouble.row: trouble for trouble in reversed(piece.troubles)}
     if said:
         sound = pa.array([row not in said for row in range(batch.num_rows)])
-        for place, kind in enumerate(batch.schema):
-            if kind.name not in ("finding", "reason", *piece.written.schema.names):
+        kept = 0  # columns handed on come first
+        while batch.schema.names[kept] in piece.written.schema.names:
+            kept += 1
+        for place, kind in list(enumerate(batch.schema))[kept:]:
+            if kind.name not in ("finding", "reason"):
                 nothing = pa.scalar(None, kind.type)
                 batch = batch.set_column(place, kind, pc.if_else(sound, batch.column(place), nothing))
     for name, text in (("finding", "code"), ("reason", "reason")):

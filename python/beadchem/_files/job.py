@@ -97,7 +97,10 @@ class Run:
         path = self.folder / "journal"
         heading = self._heading()
         if not self.order.restart and path.exists() and journal.has_parts(path):
-            return journal.resume(path, heading)
+            log = journal.resume(path, heading)
+            if log.summary is None:
+                self._refuse_what_stands(lists=False)
+            return log
         self._refuse_what_stands()
         _empty(self.folder)
         return journal.begin(path, heading)
@@ -110,13 +113,14 @@ class Run:
             "compression": order.compression,
             "row groups of": order.row_group_rows,
             "parts of": order.part_rows,
+            "lists": [str(path) for path in order.lists],
             "source": self.source.identity(),
         }
 
-    def _refuse_what_stands(self) -> None:
+    def _refuse_what_stands(self, lists: bool = True) -> None:
         if self.order.overwrite:
             return
-        for path in (self.order.target, *self.order.lists):
+        for path in (self.order.target, *(self.order.lists if lists else ())):
             if path.exists() and not (path.is_dir() and not any(path.iterdir())):
                 raise refused(
                     "file.exists",
@@ -182,6 +186,10 @@ class Run:
     def _write(self, schema: Any, batches: Iterable[Any], final: Path, kind: str) -> None:
         """Writes batches as a file of the kind that the name `kind` says, then gives it its final name."""
         working = durable.working_name(final)
+        self._fill(schema, batches, working, kind)
+        durable.place(working, final)
+
+    def _fill(self, schema: Any, batches: Iterable[Any], working: Path, kind: str) -> None:
         writer = open_writer(working, kind, schema, self.order.compression)
         try:
             for number, batch in enumerate(rechunk(batches, self.order.row_group_rows)):
@@ -190,7 +198,6 @@ class Run:
                     pa.default_memory_pool().release_unused()
         finally:
             writer.close()
-        durable.place(working, final)
 
     def _progress(self, rows: int) -> None:
         self._done_rows += rows
@@ -198,7 +205,7 @@ class Run:
             self.order.progress(self._done_rows, self.source.rows)
 
     def _join(self, log: journal.Journal) -> Tally:
-        """Puts the lists of findings in place and makes the target ready, all but its name."""
+        """Makes the lists of findings and the target ready, all but their names."""
         numbers = sorted(log.done)
         findings = [self.folder / f"findings-{number:06}.arrow" for number in numbers]
         notes = dict.fromkeys(note for number in numbers for note in log.done[number]["notes"])
@@ -217,7 +224,9 @@ class Run:
     def _list(self, found: Iterator[Any], columns: list[str], path: Path) -> None:
         chosen = ["file", *columns] if self.source.is_folder else columns
         schema = pa.schema([SCHEMA.field(name) for name in chosen])
-        self._write(schema, (batch.select(chosen) for batch in found), path, path.name)
+        working = durable.working_name(path)
+        self._fill(schema, (batch.select(chosen) for batch in found), working, path.name)
+        durable.sync_file(working)
 
     @property
     def _made(self) -> Path:
@@ -225,7 +234,10 @@ class Run:
         return self.folder / ("parts" if self.source.is_folder else "joined")
 
     def _place_target(self) -> None:
-        """Gives the result its name: file or folder, it appears whole or not at all. Done already where nothing is left."""
+        """Gives lists and result their names: file or folder, each appears whole or not at all. Done already where nothing is left."""
+        for path in self.order.lists:
+            if durable.working_name(path).exists():
+                durable.rename(durable.working_name(path), path)
         made, target = self._made, self.order.target
         if not made.exists():
             return

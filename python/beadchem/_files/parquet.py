@@ -159,7 +159,7 @@ def _pieces(
         columns = reading.wanted(there)
         batches = file.iter_batches(reading.chunk_rows, row_groups=groups, columns=columns, use_threads=False)
         missing = {name: text for name, text in keys.items() if name not in there and reading.wanted([name])}
-        both = {name: text for name, text in keys.items() if name in columns}
+        both = {name: text for name, text in keys.items() if name in columns and name in reading.read}
         any_rows = False
         for batch in rechunk(batches, reading.chunk_rows):
             any_rows = True
@@ -183,16 +183,25 @@ def _contradictions(batch: Any, keys: dict[str, str | None]) -> Iterator[Trouble
         column = batch.column(name)
         if pa.types.is_dictionary(column.type):
             column = column.dictionary_decode()
-        try:
-            stated = pa.scalar(text).cast(column.type)
-        except pa.ArrowInvalid:
-            wrong = pa.repeat(pa.scalar(True), batch.num_rows)
-        else:
-            wrong = pc.is_valid(column) if text is None else pc.fill_null(pc.not_equal(column, stated), True)
+        wrong = pc.is_valid(column) if text is None else _differs(column, text)
         for row in pc.indices_nonzero(wrong).to_pylist():
             own = column[row].as_py() if column[row].is_valid else "nothing"
             reason = f"The folder says {name} = {text}, the row {own}. Which is right? Mend the column, or move the file."
             yield Trouble(row, "folder.contradicts", name, reason)
+
+
+def _differs(column: Any, text: str) -> Any:
+    """Where the cells of a column do not say what the text says; a type that holds no words or numbers is refused elsewhere."""
+    if pa.types.is_null(column.type):
+        return pa.repeat(pa.scalar(True), len(column))
+    try:
+        same = pc.equal(column, pa.scalar(text).cast(column.type))
+    except (pa.ArrowInvalid, pa.ArrowNotImplementedError):
+        try:
+            same = pc.equal(pc.cast(column, pa.string()), text)
+        except pa.ArrowNotImplementedError:
+            return pa.repeat(pa.scalar(False), len(column))
+    return pc.invert(pc.fill_null(same, False))
 
 
 def _column(path: Path, name: str, chunk_rows: int) -> Iterator[Any]:

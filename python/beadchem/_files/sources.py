@@ -25,12 +25,13 @@ class Part:
 
 @dataclass(frozen=True)
 class Reading:
-    """How a source is read: rows together, rows in a part, which columns, and which of them hold numbers."""
+    """How a source is read: rows together, rows in a part, which columns, which of them hold numbers, and which decide results."""
 
     chunk_rows: int
     part_rows: int
     wanted: Wanted
     numbers: Collection[str]
+    read: Collection[str] = ()
 
 
 class Source(Protocol):

@@ -34,7 +34,7 @@ def check_target(path: Path, source: Path, *, compression: str) -> None:
     """
     if compression not in _COMPRESSIONS:
         raise refused("word.unknown", f"Compression {compression!r} is not known.", hint=f"One of {', '.join(_COMPRESSIONS)}.")
-    if _same(path, source) or source in path.parents:
+    if _lies_in(path, source):
         raise _bad_name(f"{path} is the source, or lies in it.", "Choose another target.")
     if source.is_dir():
         if path.suffix in {".parquet", ".xlsx"} or is_csv(path) or path.is_file():
@@ -49,16 +49,17 @@ def check_lists(lists: list[Path], target: Path, source: Path) -> None:
     other = "Choose another name for the list."
     for path in lists:
         for whole, what in ((target, "target"), (source, "source")):
-            if _same(path, whole) or whole in path.parents:
+            if _lies_in(path, whole):
                 raise _bad_name(f"{path} is the {what}, or lies in it.", other)
-        if lists.count(path) > 1:
+        if [one.resolve() for one in lists].count(path.resolve()) > 1:
             raise _bad_name(f"{path} is to hold two lists.", other)
         check_file(path)
 
 
-def _same(one: Path, other: Path) -> bool:
-    """Whether two names stand for one file, also by a link."""
-    return one == other or (one.exists() and other.exists() and one.samefile(other))
+def _lies_in(path: Path, whole: Path) -> bool:
+    """Whether a name is that of a file or folder, or of something in it, by whatever links and detours."""
+    place = path.resolve()
+    return whole.resolve() in (place, *place.parents)
 
 
 def check_file(path: Path) -> None:

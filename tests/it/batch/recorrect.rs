@@ -153,3 +153,37 @@ fn limits_of_an_estimate_are_held_against_the_numbers_it_shows() -> Result<()> {
     assert!(said.text.starts_with("The table holds results, and no masses"), "{}", said.text);
     Ok(())
 }
+
+/// Stored lime by lot.
+fn stored_by_lot<'a>(lots: [Option<&'a str>; 3], lime: &'a [f64; 3]) -> Result<Columns<'a>> {
+    let mut table = Columns::new(3);
+    table.push("CaO_percent", Column::Numbers(Numbers::new(lime)))?;
+    table.push("flux_lot", Column::Words(Words::of(lots)))?;
+    Ok(table)
+}
+
+#[test]
+fn no_factor_is_taken_where_more_than_a_loss_differs_or_the_lot_is_not_known() -> Result<()> {
+    let lime = [30.0; 3];
+    let known = example()?.lots()[0].name().to_owned();
+    let table = stored_by_lot([Some(known.as_str()), Some("F-999"), None], &lime)?;
+    let said = |changed: &beadchem::batch::Corrected| -> Vec<(String, String)> {
+        changed.findings().iter().map(|it| (it.code.word().to_owned(), it.text.clone())).collect()
+    };
+    let changed = recorrection()?.run(&table, &RunOptions::default())?;
+    let found = said(&changed);
+    let codes: Vec<&str> = found.iter().map(|(code, _)| code.as_str()).collect();
+    assert_eq!(codes, ["recipe.estimated", "flux.lot-unknown", "flux.lot-unknown"], "{found:?}");
+    assert!(found[1].1.contains("F-999") && found[2].1.contains("(none named)"), "{found:?}");
+    assert_eq!(changed.refused(), 2);
+    // by other weights, not by a lot
+    let other = example()?.weights(beadchem::substance::Weights::ciaaw_2021());
+    let changed = Recorrection::new(example()?, other)?.run(&table, &RunOptions::default())?;
+    let found = said(&changed);
+    assert!(
+        found.iter().all(|(code, text)| code == "recipe.version-unknown" && text.contains("more than the loss")),
+        "{found:?}"
+    );
+    assert_eq!(changed.column("CaO_percent_new").unwrap().get(0), None);
+    Ok(())
+}

@@ -95,3 +95,48 @@ fn random_systems_agree_with_the_pivoted_solve() {
         tally.judge(&format!("spectral radius {radius}"));
     }
 }
+
+/// The textbook's: pivot by pivot, what it takes out of each entry in the same order.
+fn plainly(matrix: &mut [f64], n: usize, right: &mut [f64], columns: usize) {
+    for pivot in 0..n {
+        let inverse = 1.0 / matrix[pivot * n + pivot];
+        matrix[pivot * n + pivot] = inverse;
+        for row in pivot + 1..n {
+            let factor = matrix[row * n + pivot] * inverse;
+            matrix[row * n + pivot] = factor;
+            for column in pivot + 1..n {
+                matrix[row * n + column] -= factor * matrix[pivot * n + column];
+            }
+            for column in 0..columns {
+                right[row * columns + column] -= factor * right[pivot * columns + column];
+            }
+        }
+    }
+    for row in (0..n).rev() {
+        for column in 0..columns {
+            for below in (row + 1..n).rev() {
+                right[row * columns + column] -= matrix[row * n + below] * right[below * columns + column];
+            }
+            right[row * columns + column] *= matrix[row * n + row];
+        }
+    }
+}
+
+#[test]
+fn every_size_has_the_bits_of_plain_elimination() {
+    let mut random = Random(0x9E37_79B9_7F4A_7C15);
+    for n in 1..=21 {
+        for columns in [1, 2, 3] {
+            let on_diagonal = |place: usize| if place / n == place % n { 1.0 } else { 0.0 };
+            let mut matrix: Vec<f64> =
+                (0..n * n).map(|place| on_diagonal(place) + random.within(-0.5, 0.5) / n as f64).collect();
+            let mut right: Vec<f64> = (0..n * columns).map(|_| random.within(-1.0, 1.0)).collect();
+            let (mut expected, mut solution) = (matrix.clone(), right.clone());
+            plainly(&mut expected, n, &mut solution, columns);
+            assert!(!eliminate(&mut matrix, n, &mut right, columns), "{n}");
+            let bits = |numbers: &[f64]| numbers.iter().map(|number| number.to_bits()).collect::<Vec<_>>();
+            assert_eq!(bits(&matrix), bits(&expected), "{n} by {columns}");
+            assert_eq!(bits(&right), bits(&solution), "{n} by {columns}");
+        }
+    }
+}

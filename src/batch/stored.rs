@@ -1,0 +1,140 @@
+//! Rows that cannot be corrected again, since what they were made from or by is not at hand: their stored results, multiplied by
+//! the first-order factor of the fused flux of their lot.
+
+use crate::batch::column::{Column, Columns, Numbers, Words};
+use crate::batch::correction::Correction;
+use crate::batch::field::Quantity;
+use crate::code::Code;
+use crate::finding::Finding;
+use crate::uncertainty::Estimate;
+
+/// What a table of stored results says, and what follows of the difference of two corrections.
+pub(crate) struct Stored<'a> {
+    /// For each result.
+    results: Vec<Option<&'a Numbers<'a>>>,
+    versions: Option<&'a Words<'a>>,
+    /// The version at hand.
+    held: Option<&'a str>,
+    lots: Option<&'a Words<'a>>,
+    /// `F_new / F_old` for each lot; nothing where the corrections differ in more than losses of lots.
+    factors: Option<Vec<(&'a str, f64)>>,
+    /// The table has results and no masses to correct from.
+    pub(crate) alone: bool,
+}
+
+/// One row: what it holds of each result, and the factor.
+pub(crate) struct StoredRow {
+    pub(crate) results: Vec<Option<f64>>,
+    pub(crate) factor: f64,
+}
+
+impl<'a> Stored<'a> {
+    pub(crate) fn of(old: &'a Correction, new: &Correction, table: &'a Columns<'a>, species: &[String]) -> Self {
+        let column = |quantity: Quantity| old.field_of(&quantity).and_then(|field| table.get(field.name()));
+        let words = |quantity: Quantity| match column(quantity) {
+            Some(Column::Words(words)) => Some(words),
+            _ => None,
+        };
+        let numbers = |name: &String| match table.get(&format!("{name}_percent")) {
+            Some(Column::Numbers(numbers)) => Some(numbers),
+            _ => None,
+        };
+        let results: Vec<_> = species.iter().map(numbers).collect();
+        let masses = [Quantity::SampleMass, Quantity::FluxMass];
+        Self {
+            alone: masses.into_iter().all(|mass| column(mass).is_none()) && results.iter().any(Option::is_some),
+            results,
+            versions: words(Quantity::MethodVersion),
+            held: old.method().map(|method| method.label().version()),
+            lots: words(Quantity::FluxLot),
+            factors: factors(old, new),
+        }
+    }
+
+    /// Whether stored results can be read at all.
+    pub(crate) fn is_read(&self) -> bool {
+        self.alone || self.versions.is_some()
+    }
+
+    /// Whether a row is to go by its stored results: all of a table without masses, else those that do not name the version.
+    pub(crate) fn wants(&self, row: usize) -> bool {
+        self.alone || self.held.zip(self.versions).is_some_and(|(held, versions)| versions.get(row) != Some(held))
+    }
+
+    /// Its results with the factor of its lot, evaluation (a), exact where no addition stays, and what is to be said. A row that is
+    /// not chosen keeps them.
+    pub(crate) fn row(&self, row: usize, chosen: bool) -> (Option<StoredRow>, Option<Finding>) {
+        let results: Vec<_> = self.results.iter().map(|numbers| numbers.and_then(|numbers| numbers.get(row))).collect();
+        if results.iter().all(Option::is_none) {
+            let text = format!("{}; no result is stored of it, so nothing is known of its change.", self.cause(row));
+            return (None, Some(Finding::new(Code::RecipeVersionUnknown, "method version", text)));
+        }
+        if !chosen {
+            return (Some(StoredRow { results, factor: 1.0 }), None);
+        }
+        let factor = match self.factor(row) {
+            Ok(factor) => factor,
+            Err((code, quantity, why)) => {
+                let text = format!("{}, and {why}: nothing is known of its change.", self.cause(row));
+                return (None, Some(Finding::new(code, quantity, text)));
+            }
+        };
+        let text = format!(
+            "{}: its stored results times the first-order factor of evaluation (a), {factor:.6}, stand as an estimate.",
+            self.cause(row)
+        );
+        let finding = Finding::new(Code::RecipeEstimated, "method version", text).with_value(factor);
+        (Some(StoredRow { results, factor }), Some(finding))
+    }
+
+    /// The factor of a row, or why there is none.
+    fn factor(&self, row: usize) -> Result<f64, (Code, &'static str, String)> {
+        let Some(factors) = &self.factors else {
+            let why = "the corrections differ in more than the loss of flux lots, whose factor could be taken";
+            return Err((Code::RecipeVersionUnknown, "method version", why.to_owned()));
+        };
+        let named = match self.lots {
+            Some(lots) => lots.get(row),
+            None => factors.first().map(|(name, _)| *name),
+        };
+        let factor = factors.iter().find(|(name, _)| Some(*name) == named).map(|(_, factor)| *factor);
+        factor.ok_or_else(|| {
+            let known: Vec<&str> = factors.iter().map(|(name, _)| *name).collect();
+            let named = named.unwrap_or("(none named)");
+            let why = format!("the loss of its flux lot `{named}` is not known (those known: {})", known.join(", "));
+            (Code::FluxLotUnknown, "flux lot", why)
+        })
+    }
+
+    /// Why a row cannot be corrected again, in words.
+    fn cause(&self, row: usize) -> String {
+        if self.alone {
+            return "The table holds results, and no masses to correct from".to_owned();
+        }
+        match self.versions.and_then(|versions| versions.get(row)).zip(self.held) {
+            Some((stated, held)) => {
+                format!("The row was made by version `{stated}` of its method, and `{held}` is the one at hand")
+            }
+            None => "The row names no version of the method it was made by".to_owned(),
+        }
+    }
+}
+
+/// `F_new / F_old` for each lot of the old correction; nothing for readings of the glass, or where more than losses differ.
+fn factors<'a>(old: &'a Correction, new: &Correction) -> Option<Vec<(&'a str, f64)>> {
+    old.method()?;
+    let same = |(one, other): (&crate::charge::FluxLot, &crate::charge::FluxLot)| {
+        one.name() == other.name() && one.blend() == other.blend() && one.blanks() == other.blanks()
+    };
+    if old.lots().len() != new.lots().len() || !old.lots().iter().zip(new.lots()).all(same) || !old.is_but_for_lots(new)
+    {
+        return None;
+    }
+    let ratio = |correction: &Correction, lot: usize| {
+        let charge = correction.recipe.with_lot(&correction.lots()[lot]).ok()?;
+        let melt = charge.fuse_with_loss(&correction.weights, Estimate::exact(0.0).ok()?).ok()?;
+        Some(melt.fused_flux_ratio().value())
+    };
+    let lots = old.lots().iter().enumerate();
+    lots.map(|(place, lot)| Some((lot.name(), ratio(new, place)? / ratio(old, place)?))).collect()
+}
