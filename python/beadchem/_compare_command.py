@@ -144,10 +144,10 @@ def _check_out(path: Path, chosen: argparse.Namespace) -> None:
     from beadchem._files.refusal import needed, refused
 
     needed("pyarrow", "Writing a comparison")
-    from beadchem._files.targets import check_file
+    from beadchem._files.targets import check_file, lies_in
 
     for source in (chosen.old, chosen.new):
-        if path.absolute() == source.absolute():
+        if lies_in(path, source):
             raise refused("file.name", f"{path} is one of the files to compare.", quantity="target", hint="Choose another name.")
     check_file(path)
     if path.exists() and not chosen.overwrite:

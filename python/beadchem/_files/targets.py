@@ -34,7 +34,7 @@ def check_target(path: Path, source: Path, *, compression: str) -> None:
     """
     if compression not in _COMPRESSIONS:
         raise refused("word.unknown", f"Compression {compression!r} is not known.", hint=f"One of {', '.join(_COMPRESSIONS)}.")
-    if _lies_in(path, source):
+    if lies_in(path, source):
         raise _bad_name(f"{path} is the source, or lies in it.", "Choose another target.")
     if source.is_dir():
         if path.suffix in {".parquet", ".xlsx"} or is_csv(path) or path.is_file():
@@ -49,14 +49,14 @@ def check_lists(lists: list[Path], target: Path, source: Path) -> None:
     other = "Choose another name for the list."
     for path in lists:
         for whole, what in ((target, "target"), (source, "source")):
-            if _lies_in(path, whole):
+            if lies_in(path, whole):
                 raise _bad_name(f"{path} is the {what}, or lies in it.", other)
         if [one.resolve() for one in lists].count(path.resolve()) > 1:
             raise _bad_name(f"{path} is to hold two lists.", other)
         check_file(path)
 
 
-def _lies_in(path: Path, whole: Path) -> bool:
+def lies_in(path: Path, whole: Path) -> bool:
     """Whether a name is that of a file or folder, or of something in it, by whatever links and detours."""
     place = path.resolve()
     return whole.resolve() in (place, *place.parents)
