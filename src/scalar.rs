@@ -229,7 +229,7 @@ fn ln(x: f64) -> f64 {
 }
 
 /// ln of a positive number in the normal range over two to a power, by reduction to a mantissa in [sqrt(1/2), sqrt(2)) and so many
-/// terms of the series of 2 atanh(f / (2 + f)): with eleven what they leave out is lost in rounding, with six it is below 5e-13.
+/// terms of the series of 2 atanh(f / (2 + f)): with eleven what they leave out is lost in rounding, with four it is below 1e-9.
 #[inline(always)]
 pub(crate) fn ln_of_normal<const TERMS: usize>(x: f64, shift: f64) -> f64 {
     let bits = x.to_bits() as i64;

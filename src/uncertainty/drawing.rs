@@ -77,8 +77,23 @@ impl<M: Model, S: Scalar> pulp::NullaryFnOnce for Evaluate<'_, M, S> {
 struct Source {
     distribution: Distribution,
     dof: f64,
-    /// (input, how far it moves per unit)
-    moves: Vec<(usize, f64)>,
+    moves: Vec<Part>,
+}
+
+/// How far a source moves an input per unit.
+#[derive(Debug, Clone)]
+struct Part {
+    /// Its place among those that some source moves.
+    input: usize,
+    by: f64,
+    /// Where the input starts from, if no source before this one moves it.
+    start: Option<f64>,
+}
+
+impl Part {
+    fn new(input: usize, by: f64) -> Self {
+        Self { input, by, start: None }
+    }
 }
 
 /// Everything that the draws follow from.
@@ -99,14 +114,19 @@ pub(crate) struct Drawing<M> {
 impl<M: Drawn> Drawing<M> {
     pub(crate) fn new(model: M, inputs: &Inputs, options: &MonteCarloOptions) -> Result<Self> {
         let mut sources = sources(inputs, options.only.as_deref())?;
-        sources.retain(|source| source.moves.iter().any(|&(input, _)| model.moves(input)));
-        let mut moved: Vec<usize> = sources.iter().flat_map(|source| &source.moves).map(|&(input, _)| input).collect();
+        sources.retain(|source| source.moves.iter().any(|part| model.moves(part.input)));
+        let mut moved: Vec<usize> = sources.iter().flat_map(|source| &source.moves).map(|part| part.input).collect();
         moved.sort_unstable();
         moved.dedup();
-        for (input, _) in sources.iter_mut().flat_map(|source| &mut source.moves) {
-            *input = moved.partition_point(|held| held < input);
-        }
         let values = inputs.values();
+        let mut met = vec![false; moved.len()];
+        for part in sources.iter_mut().flat_map(|source| &mut source.moves) {
+            let column = moved.partition_point(|&held| held < part.input);
+            if !core::mem::replace(&mut met[column], true) {
+                part.start = Some(values[part.input]);
+            }
+            part.input = column;
+        }
         let mut centre = InstructionSet::best().over_lanes(Centre { model: &model, values: &values })?;
         // trouble at the values is trouble of the draws, and found there
         centre.iter_mut().filter(|value| !value.is_finite()).for_each(|value| *value = 0.0);
@@ -224,11 +244,7 @@ impl<M: Drawn> OverLanes for Block<'_, M> {
         let mut columns = vec![[0.0; TILE]; drawing.moved.len()];
         let mut sums: Vec<Sums> = vec![[[0.0; TILE]; 2]; m];
         for first in (0..draws).step_by(TILE) {
-            let sources = &drawing.sources;
-            for (column, &input) in columns.iter_mut().zip(&drawing.moved) {
-                *column = [drawing.values[input]; TILE];
-            }
-            level.run(Move { stream: &mut stream, sources, columns: &mut columns });
+            level.run(Move { stream: &mut stream, sources: &drawing.sources, columns: &mut columns });
             for part in (0..TILE.min(draws - first)).step_by(W) {
                 level.run(Enter { columns: &columns, moved: &drawing.moved, part, x: &mut x });
                 drawing.model.side_by_side(level, &x, &mut y, &mut scratch);
@@ -267,9 +283,11 @@ impl pulp::NullaryFnOnce for Move<'_> {
     fn call(self) {
         for source in self.sources {
             let z = self.stream.standard(source.distribution, source.dof);
-            for &(column, by) in &source.moves {
-                for (place, z) in self.columns[column].iter_mut().zip(&z) {
-                    *place += z * by;
+            for &Part { input, by, start } in &source.moves {
+                let places = self.columns[input].iter_mut().zip(&z);
+                match start {
+                    Some(start) => places.for_each(|(place, z)| *place = start + z * by),
+                    None => places.for_each(|(place, z)| *place += z * by),
                 }
             }
         }
@@ -336,7 +354,7 @@ fn sources(inputs: &Inputs, only: Option<&str>) -> Result<Vec<Source>> {
             });
         }
         if u != 0.0 && wanted(&input.name) && (!in_group || only.is_some()) {
-            sources.push(Source { distribution, dof, moves: vec![(i, u)] });
+            sources.push(Source { distribution, dof, moves: vec![Part::new(i, u)] });
         }
     }
     if only.is_none() && !members.is_empty() {
@@ -344,7 +362,7 @@ fn sources(inputs: &Inputs, only: Option<&str>) -> Result<Vec<Source>> {
         let factor = semidefinite_factor(&matrix, n)?;
         let u = |member: usize| inputs.get(members[member]).map_or(0.0, |input| input.estimate.own_u());
         for column in 0..n {
-            let moves = (0..n).map(|row| (members[row], factor[row * n + column] * u(row))).collect();
+            let moves = (0..n).map(|row| Part::new(members[row], factor[row * n + column] * u(row))).collect();
             sources.push(Source { distribution: Distribution::Normal, dof: f64::INFINITY, moves });
         }
     }
@@ -354,7 +372,7 @@ fn sources(inputs: &Inputs, only: Option<&str>) -> Result<Vec<Source>> {
             .enumerate()
             .flat_map(|(i, input)| input.estimate.causes().iter().map(move |part| (i, part)))
             .filter(|(_, part)| part.cause == cause)
-            .map(|(i, part)| (i, part.u))
+            .map(|(i, part)| Part::new(i, part.u))
             .collect();
         sources.push(Source { distribution: Distribution::Normal, dof: f64::INFINITY, moves });
     }
