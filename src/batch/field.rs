@@ -399,15 +399,10 @@ impl Field {
                         hint: "A standard uncertainty has no sign.".to_owned(),
                     });
                 }
-                if matches!(u, Spread::Relative(part) if part > 1.0) {
-                    return Err(Error::OutOfRange {
-                        code: Code::NumberOutOfRange,
-                        quantity: format!("Relative u of column {}", self.name),
-                        value: *number,
-                        unit: "",
-                        bound: "0 to 1".to_owned(),
-                        hint: "It is a part of the number: 0.002 for 0.2 %. Are these percent?".to_owned(),
-                    });
+                if let Spread::Relative(part) = &u {
+                    let quantity = format!("Relative u of column {}", self.name);
+                    let hint = "It is a part of the number: 0.002 for 0.2 %. Are these percent?";
+                    crate::error::within(&quantity, *part, "", [0.0, 1.0], "0 to 1", hint)?;
                 }
             }
             (Spread::Counting(seconds), _) => {

@@ -193,8 +193,8 @@ impl Recorrection {
         let mut changed = Changed::new(rows, species.len() * PARTS.len());
         let stored = Stored::of(&self.old, &self.new, table, &species);
         if stored.alone {
-            (0..rows).for_each(|row| self.put_stored(&stored, table, row, chosen[row], &species, &mut changed));
-            let notes = self.unread(table, &stored, &species).into_iter().collect();
+            (0..rows).for_each(|row| self.put_stored(&stored, row, chosen[row], &mut changed));
+            let notes = self.unread(table, &stored).into_iter().collect();
             return Ok(changed.close(self.columns()?, table.first_row(), notes));
         }
         let with_u = RunOptions { uncertainty: Uncertainty::Variance, ..options.clone() };
@@ -225,7 +225,7 @@ impl Recorrection {
             }
         }
         // what either of them says of all rows, but for totals: a change has none
-        let mut notes: Vec<Finding> = self.unread(table, &stored, &species).into_iter().collect();
+        let mut notes: Vec<Finding> = self.unread(table, &stored).into_iter().collect();
         let of_both = |note: &Finding| !matches!(note.code, Code::TotalNotMade | Code::ColumnsNotRead);
         for note in old.notes.into_iter().chain(new.notes).filter(of_both) {
             if notes.iter().all(|held| held.text != note.text) {
@@ -233,7 +233,7 @@ impl Recorrection {
             }
         }
         for row in (0..rows).filter(|&row| !computed[row]) {
-            self.put_stored(&stored, table, row, chosen[row], &species, &mut changed);
+            self.put_stored(&stored, row, chosen[row], &mut changed);
         }
         Ok(changed.close(self.columns()?, table.first_row(), notes))
     }
@@ -262,31 +262,20 @@ impl Recorrection {
     }
 
     /// Columns of the table that nothing is read from.
-    fn unread(&self, table: &Columns<'_>, stored: &Stored<'_>, species: &[String]) -> Option<Finding> {
-        let of_stored = |name: &str| {
-            stored.is_read() && name.strip_suffix("_percent").is_some_and(|it| species.iter().any(|held| held == it))
-        };
+    fn unread(&self, table: &Columns<'_>, stored: &Stored<'_>) -> Option<Finding> {
         let read = |name: &str| {
             let by = |wanted: &[(String, Kind)]| wanted.iter().any(|(held, _)| held == name);
             by(self.old.wanted()) || by(self.new.wanted()) || self.only.iter().any(|(held, _)| held == name)
         };
-        not_read(table.names().filter(|name| !read(name) && !of_stored(name)))
+        not_read(table.names().filter(|name| !read(name) && !stored.reads(name)))
     }
 
     /// A row that goes by its stored results.
-    fn put_stored(
-        &self,
-        stored: &Stored<'_>,
-        table: &Columns<'_>,
-        row: usize,
-        chosen: bool,
-        species: &[String],
-        changed: &mut Changed,
-    ) {
-        let number = table.first_row() + row as u64;
+    fn put_stored(&self, stored: &Stored<'_>, row: usize, chosen: bool, changed: &mut Changed) {
+        let number = stored.number(row);
         let (held, said) = stored.row(row, chosen);
         if let Some(held) = held {
-            for (place, (name, value)) in species.iter().zip(&held.results).enumerate() {
+            for (place, (name, value)) in stored.species.iter().zip(&held.results).enumerate() {
                 if let Some(value) = *value {
                     let after = value * held.factor;
                     changed.put(place, row, [Some(value), Some(after)], None);

@@ -20,6 +20,10 @@ pub(crate) struct Stored<'a> {
     factors: Option<Vec<(&'a str, f64)>>,
     /// The table has results and no masses to correct from.
     pub(crate) alone: bool,
+    /// The results, by name.
+    pub(crate) species: &'a [String],
+    /// The number of the first row of the table.
+    first_row: u64,
 }
 
 /// One row: what it holds of each result, and the factor.
@@ -29,7 +33,7 @@ pub(crate) struct StoredRow {
 }
 
 impl<'a> Stored<'a> {
-    pub(crate) fn of(old: &'a Correction, new: &Correction, table: &'a Columns<'a>, species: &[String]) -> Self {
+    pub(crate) fn of(old: &'a Correction, new: &Correction, table: &'a Columns<'a>, species: &'a [String]) -> Self {
         let column = |quantity: Quantity| old.field_of(&quantity).and_then(|field| table.get(field.name()));
         let words = |quantity: Quantity| match column(quantity) {
             Some(Column::Words(words)) => Some(words),
@@ -48,12 +52,20 @@ impl<'a> Stored<'a> {
             held: old.method().map(|method| method.label().version()),
             lots: words(Quantity::FluxLot),
             factors: factors(old, new),
+            species,
+            first_row: table.first_row(),
         }
     }
 
-    /// Whether stored results can be read at all.
-    pub(crate) fn is_read(&self) -> bool {
-        self.alone || self.versions.is_some()
+    /// The number of a row of the table among all rows.
+    pub(crate) fn number(&self, row: usize) -> u64 {
+        self.first_row + row as u64
+    }
+
+    /// Whether a column holds stored results that can be read.
+    pub(crate) fn reads(&self, name: &str) -> bool {
+        let result = name.strip_suffix("_percent");
+        (self.alone || self.versions.is_some()) && self.species.iter().any(|held| result == Some(held))
     }
 
     /// Whether a row is to go by its stored results: all of a table without masses, else those that do not name the version.

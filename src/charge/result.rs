@@ -518,8 +518,9 @@ pub(crate) fn above_whole(species: &Formula, weights: &Weights, value: f64) -> F
     let percent = percent_short(value);
     // a pure element may be read a little high
     const SCATTER: f64 = 1.01;
+    let impossible = value > SCATTER * most;
     let pure = species.key().map_or("the pure element".to_owned(), |element| format!("pure {}", element.symbol()));
-    let text = if value > SCATTER * most {
+    let text = if impossible {
         format!(
             "{species} is {percent}, more than {pure} gives ({}): no sample holds that. Is a rate, a mass or a content in another \
              unit than stated?",
@@ -531,7 +532,7 @@ pub(crate) fn above_whole(species: &Formula, weights: &Weights, value: f64) -> F
              reading in the stated unit?"
         )
     };
-    let bound = if value > SCATTER * most { most } else { 1.0 };
+    let bound = if impossible { most } else { 1.0 };
     Finding::new(Code::ResultAboveWhole, species.text(), text).with_value(value).with_bound(bound)
 }
 
