@@ -231,8 +231,8 @@ def correct_file(
     CSV: UTF-8, commas, a decimal point, a header line; an empty cell is null, `nan` is NaN, `""` an empty text. Numbers are
     written in the shortest form that reads back to the same bits. What cannot be read in a cell, or a line with too few
     cells, is a finding of its row, and so is a cell that contradicts the name of its folder; lines that hold nothing are
-    no rows. Columns to keep are handed on as they were written, from CSV and workbooks as text. Parquet keeps the provenance in the schema metadata under `beadchem`; CSV has no place
-    for it.
+    no rows. Columns to keep are handed on as they were written, from CSV and workbooks as text. Parquet keeps the provenance
+    in the schema metadata under `beadchem`; CSV has no place for it.
 
     While it runs, finished parts of about `part_rows` rows and a journal stand in the hidden folder `.NAME.beadchem` beside
     the target. A run that was killed is continued by calling this again with the same arguments, and gives the same values,

@@ -146,41 +146,54 @@ impl Model for Same {
     }
 }
 
-/// Draws come from generators that step together: each is the generator of the library, and the second block has its own.
-#[test]
-fn random_numbers_are_those_of_the_published_generator() {
-    use rand_xoshiro::Xoshiro256PlusPlus;
-    use rand_xoshiro::rand_core::{Rng, SeedableRng};
-    const SEED: u64 = 77;
-    const BLOCK: usize = 1024;
-    const SIDE_BY_SIDE: usize = 32;
-    // 32 draws more than a block holds
-    let draws = BLOCK + SIDE_BY_SIDE;
-    let mut expected = Vec::new();
-    for (block, steps) in [(0, BLOCK / SIDE_BY_SIDE), (1, 1)] {
-        for generator in 0..SIDE_BY_SIDE as u64 {
-            let number = block * SIDE_BY_SIDE as u64 + generator;
-            let seed = SEED.wrapping_add(number.wrapping_mul(0xD1B5_4A32_D192_ED03));
-            let mut oracle = Xoshiro256PlusPlus::seed_from_u64(seed);
-            // the upper 52 bits, in the middle of their cells
-            let uniform = |bits: u64| ((bits >> 12) as f64 + 0.5) / (1u64 << 52) as f64;
-            expected.extend((0..steps).map(|_| 2.0 * uniform(oracle.next_u64()) - 1.0));
-        }
-    }
+/// Draws of a block come from so many generators that step together.
+const SIDE_BY_SIDE: usize = 32;
+
+/// The generator of this number, as the library `rand_xoshiro` has it.
+fn oracle(seed: u64, number: u64) -> rand_xoshiro::Xoshiro256PlusPlus {
+    use rand_xoshiro::rand_core::SeedableRng;
+    SeedableRng::seed_from_u64(seed.wrapping_add(number.wrapping_mul(0xD1B5_4A32_D192_ED03)))
+}
+
+/// The upper 52 bits, in the middle of their cells.
+fn uniform(bits: u64) -> f64 {
+    ((bits >> 12) as f64 + 0.5) / (1u64 << 52) as f64
+}
+
+/// Draws of one input are these numbers, in any order: each is the end of an interval.
+fn assert_draws_are(mut expected: Vec<f64>, estimate: Estimate, seed: u64, tolerance: f64) {
     expected.sort_unstable_by(f64::total_cmp);
-    let options = MonteCarloOptions { draws, seed: SEED, ..Default::default() };
-    let drawn = monte_carlo(&Same, &one(Estimate::rectangular(0.0, 1.0).unwrap()), &options).unwrap();
-    // a number between minus one and one, by way of its standard deviation
-    const ROUNDING: f64 = 1e-15;
+    let draws = expected.len();
+    let options = MonteCarloOptions { draws, seed, ..Default::default() };
+    let drawn = monte_carlo(&Same, &one(estimate), &options).unwrap();
     for left_out in 0..draws / 2 {
         let probability = (draws as f64 - 2.0 * left_out as f64 - 0.25) / draws as f64;
         let (low, high) = drawn.interval(0, probability).unwrap();
         let ends = [expected[left_out], expected[draws - 1 - left_out]];
         assert!(
-            (low - ends[0]).abs() < ROUNDING && (high - ends[1]).abs() < ROUNDING,
+            (low - ends[0]).abs() < tolerance && (high - ends[1]).abs() < tolerance,
             "{left_out}: {low} {high} {ends:?}"
         );
     }
+}
+
+/// Draws come from generators that step together: each is the generator of the library, and the second block has its own.
+#[test]
+fn random_numbers_are_those_of_the_published_generator() {
+    use rand_xoshiro::rand_core::Rng;
+    const SEED: u64 = 77;
+    const BLOCK: usize = 1024;
+    // 32 draws more than a block holds
+    let mut expected = Vec::new();
+    for (block, steps) in [(0, BLOCK / SIDE_BY_SIDE), (1, 1)] {
+        for generator in 0..SIDE_BY_SIDE as u64 {
+            let mut oracle = oracle(SEED, block * SIDE_BY_SIDE as u64 + generator);
+            expected.extend((0..steps).map(|_| 2.0 * uniform(oracle.next_u64()) - 1.0));
+        }
+    }
+    // a number between minus one and one, by way of its standard deviation
+    const ROUNDING: f64 = 1e-15;
+    assert_draws_are(expected, Estimate::rectangular(0.0, 1.0).unwrap(), SEED, ROUNDING);
 }
 
 /// Normal numbers are those of Box and Muller, Ann. Math. Stat. 1958, 29, 610, from the numbers of the published generator, with
@@ -188,15 +201,10 @@ fn random_numbers_are_those_of_the_published_generator() {
 #[test]
 fn normal_numbers_are_those_of_box_and_muller() {
     use core::f64::consts::FRAC_PI_2;
-    use rand_xoshiro::Xoshiro256PlusPlus;
-    use rand_xoshiro::rand_core::{Rng, SeedableRng};
+    use rand_xoshiro::rand_core::Rng;
     const SEED: u64 = 78;
     const DRAWS: usize = 1024;
-    const SIDE_BY_SIDE: usize = 32;
-    let stream = |generator: u64| SEED.wrapping_add(generator.wrapping_mul(0xD1B5_4A32_D192_ED03));
-    let mut oracles: Vec<_> =
-        (0..SIDE_BY_SIDE as u64).map(|generator| Xoshiro256PlusPlus::seed_from_u64(stream(generator))).collect();
-    let uniform = |bits: u64| ((bits >> 12) as f64 + 0.5) / (1u64 << 52) as f64;
+    let mut oracles: Vec<_> = (0..SIDE_BY_SIDE as u64).map(|generator| oracle(SEED, generator)).collect();
     let mut expected = Vec::new();
     for _ in 0..DRAWS / SIDE_BY_SIDE {
         let bits: Vec<u64> = oracles.iter_mut().map(Rng::next_u64).collect();
@@ -214,20 +222,9 @@ fn normal_numbers_are_those_of_box_and_muller() {
             expected.extend([radius * cosine, radius * sine]);
         }
     }
-    expected.sort_unstable_by(f64::total_cmp);
-    let options = MonteCarloOptions { draws: DRAWS, seed: SEED, ..Default::default() };
-    let drawn = monte_carlo(&Same, &one(Estimate::new(0.0, 1.0).unwrap()), &options).unwrap();
     // what the series leave out, 2e-9 of a radius of at most 8.5
     const LEFT_OUT: f64 = 2e-8;
-    for left_out in 0..DRAWS / 2 {
-        let probability = (DRAWS as f64 - 2.0 * left_out as f64 - 0.25) / DRAWS as f64;
-        let (low, high) = drawn.interval(0, probability).unwrap();
-        let ends = [expected[left_out], expected[DRAWS - 1 - left_out]];
-        assert!(
-            (low - ends[0]).abs() < LEFT_OUT && (high - ends[1]).abs() < LEFT_OUT,
-            "{left_out}: {low} {high} {ends:?}"
-        );
-    }
+    assert_draws_are(expected, Estimate::new(0.0, 1.0).unwrap(), SEED, LEFT_OUT);
 }
 
 fn one(estimate: Estimate) -> Inputs {
