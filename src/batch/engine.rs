@@ -114,7 +114,8 @@ impl<const W: usize> pulp::NullaryFnOnce for Enter<'_, '_, W> {
 }
 
 /// The results, in the units and on the bases of the table, and their total: into the tile they leave in.
-struct Finish<'a, const W: usize> {
+struct Finish<'a, L, const W: usize> {
+    level: L,
     group: &'a Group,
     layout: Layout,
     x: &'a [Lanes<W>],
@@ -134,15 +135,15 @@ struct Finished<M> {
     beyond: M,
 }
 
-impl<const W: usize> pulp::NullaryFnOnce for Finish<'_, W> {
+impl<L: Level<W>, const W: usize> pulp::NullaryFnOnce for Finish<'_, L, W> {
     type Output = Finished<LaneMask<W>>;
     #[inline(always)]
     fn call(self) -> Self::Output {
-        let Self { group, layout, x, out, scratch, sums, tile, block } = self;
+        let Self { level, group, layout, x, out, scratch, sums, tile, block } = self;
         let trouble = group.plan.finish_rows(&x[..group.plan.input_count()], out, scratch);
         let mut inside: LaneMask<W> = group.screen.ratio.hold(out[FUSED_FLUX_RATIO]);
         inside = inside.and(Bounds::of(*USUAL_FLUX_RATIO.start(), *USUAL_FLUX_RATIO.end()).hold(out[FLUX_RATIO]));
-        let mut extremes = Extremes::new(Lanes([0.0; W]));
+        let mut extremes = Extremes::new(level, &Lanes([0.0; W]));
         for (place, output) in group.results.iter().enumerate() {
             if let Some(output) = output {
                 extremes.see(&out[*output]);
@@ -314,14 +315,14 @@ impl OverLanes for Block<'_, '_, '_> {
         cells.resize(loads.len());
         tile.resize(layout.columns + 2);
         for rows in tiles(self.rows) {
-            level.run(Gather { loads: &loads, rows, tile: cells, inside });
+            level.run(Gather { level, loads: &loads, rows, tile: cells, inside });
             for (block, inside) in inside.iter().enumerate() {
                 ahead::<W>(rows, block, &loads);
                 level.run(Enter { loads: &loads, tile: cells, block, x });
                 let row = &x[..inputs];
                 let guarded = plan.solve_rows(level, row, out, scratch);
                 let Finished { trouble, remarkable, beyond } =
-                    level.run(Finish { group, layout, x, out, scratch, sums, tile, block });
+                    level.run(Finish { level, group, layout, x, out, scratch, sums, tile, block });
                 rows.keep(block, trouble.or(guarded), self.guarded);
                 rows.keep(block, inside.not().or(remarkable), self.looked);
                 rows.keep(block, inside.not(), self.outside);

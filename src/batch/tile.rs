@@ -5,6 +5,7 @@
 
 use crate::batch::cells::Load;
 use crate::batch::outline::Bounds;
+use crate::numeric::Level;
 use crate::numeric::memory::{copy_past_caches, fetch_ahead, settle};
 use crate::scalar::{LaneMask, Lanes, Mask, Scalar};
 
@@ -83,7 +84,8 @@ pub(crate) fn ahead<const W: usize>(rows: Rows<'_>, block: usize, loads: &[Load<
 }
 
 /// Numbers from columns in the units inside, with whether they are where they should be.
-pub(crate) struct Gather<'a, 't, const W: usize> {
+pub(crate) struct Gather<'a, 't, L, const W: usize> {
+    pub(crate) level: L,
     pub(crate) loads: &'a [Load<'t>],
     pub(crate) rows: Rows<'a>,
     pub(crate) tile: &'a mut Tile<W>,
@@ -91,11 +93,11 @@ pub(crate) struct Gather<'a, 't, const W: usize> {
     pub(crate) inside: &'a mut Vec<LaneMask<W>>,
 }
 
-impl<const W: usize> pulp::NullaryFnOnce for Gather<'_, '_, W> {
+impl<L: Level<W>, const W: usize> pulp::NullaryFnOnce for Gather<'_, '_, L, W> {
     type Output = ();
     #[inline(always)]
     fn call(self) {
-        let Self { loads, rows, tile, inside } = self;
+        let Self { level, loads, rows, tile, inside } = self;
         let blocks = rows.listed.len().div_ceil(W);
         inside.clear();
         inside.resize(blocks, LaneMask::splat(true));
@@ -104,7 +106,7 @@ impl<const W: usize> pulp::NullaryFnOnce for Gather<'_, '_, W> {
             fetch(rows, load.values, column);
             load.convert(column);
             if let Some(bounds) = &load.bounds
-                && !all_inside(column, bounds)
+                && !all_inside(level, column, bounds)
             {
                 for (inside, numbers) in inside.iter_mut().zip(&*column) {
                     *inside = inside.and(bounds.hold(*numbers));
@@ -115,41 +117,43 @@ impl<const W: usize> pulp::NullaryFnOnce for Gather<'_, '_, W> {
 }
 
 /// The extremes of numbers, lane by lane; their sum tells of what is no number.
-pub(crate) struct Extremes<const W: usize> {
-    least: Lanes<W>,
-    most: Lanes<W>,
-    sum: Lanes<W>,
+pub(crate) struct Extremes<L: Level<W>, const W: usize> {
+    level: L,
+    least: L::Held,
+    most: L::Held,
+    sum: L::Held,
 }
 
-impl<const W: usize> Extremes<W> {
+impl<L: Level<W>, const W: usize> Extremes<L, W> {
     #[inline(always)]
-    pub(crate) fn new(first: Lanes<W>) -> Self {
-        Self { least: first, most: first, sum: Lanes([0.0; W]) }
+    pub(crate) fn new(level: L, first: &Lanes<W>) -> Self {
+        let first = level.load(first);
+        Self { level, least: first, most: first, sum: level.constant(0.0) }
     }
 
-    /// Lane by lane into its place, so that it is one operation for all.
     #[inline(always)]
     pub(crate) fn see(&mut self, numbers: &Lanes<W>) {
-        for (least, &number) in self.least.0.iter_mut().zip(&numbers.0) {
-            *least = if number < *least { number } else { *least };
-        }
-        for (most, &number) in self.most.0.iter_mut().zip(&numbers.0) {
-            *most = if number > *most { number } else { *most };
-        }
-        self.sum = self.sum + *numbers;
+        let numbers = self.level.load(numbers);
+        self.least = self.level.lesser(numbers, self.least);
+        self.most = self.level.greater(numbers, self.most);
+        self.sum = self.level.add(self.sum, numbers);
     }
 
     /// Where all were within bounds.
     #[inline(always)]
     pub(crate) fn within(&self, bounds: &Bounds) -> LaneMask<W> {
-        bounds.hold(self.least).and(bounds.hold(self.most)).and(self.sum.lt(Lanes([f64::INFINITY; W])))
+        let [mut least, mut most, mut sum] = [Lanes([0.0; W]); 3];
+        self.level.store(self.least, &mut least);
+        self.level.store(self.most, &mut most);
+        self.level.store(self.sum, &mut sum);
+        bounds.hold(least).and(bounds.hold(most)).and(sum.lt(Lanes([f64::INFINITY; W])))
     }
 }
 
 #[inline(always)]
-fn all_inside<const W: usize>(column: &[Lanes<W>], bounds: &Bounds) -> bool {
-    let Some(&first) = column.first() else { return true };
-    let mut extremes = Extremes::new(first);
+fn all_inside<L: Level<W>, const W: usize>(level: L, column: &[Lanes<W>], bounds: &Bounds) -> bool {
+    let Some(first) = column.first() else { return true };
+    let mut extremes = Extremes::new(level, first);
     for numbers in column {
         extremes.see(numbers);
     }
@@ -209,8 +213,12 @@ impl<const W: usize> pulp::NullaryFnOnce for Scatter<'_, '_, W> {
                 copy_past_caches(numbers, column);
                 continue;
             }
-            for (to, numbers) in column.chunks_mut(W).zip(numbers) {
-                to.copy_from_slice(&numbers.0[..to.len()]);
+            let (whole, rest) = column.as_chunks_mut::<W>();
+            for (to, numbers) in whole.iter_mut().zip(numbers) {
+                *to = numbers.0;
+            }
+            if let Some(numbers) = numbers.get(whole.len()) {
+                rest.copy_from_slice(&numbers.0[..rest.len()]);
             }
         }
         if large {

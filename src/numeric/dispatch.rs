@@ -184,6 +184,10 @@ impl InstructionSet {
 pub(crate) trait Level<const W: usize>: Registers<Lanes<W>> {
     /// Runs a loop compiled for it; what that calls must be `#[inline(always)]`.
     fn run<J: pulp::NullaryFnOnce>(self, job: J) -> J::Output;
+    /// The lesser of two numbers, lane by lane; the other where one of them is no number.
+    fn lesser(self, one: Self::Held, other: Self::Held) -> Self::Held;
+    /// The greater of two numbers, lane by lane; the other where one of them is no number.
+    fn greater(self, one: Self::Held, other: Self::Held) -> Self::Held;
 }
 
 /// A job over rows side by side, of any width.

@@ -62,6 +62,22 @@ impl Level<8> for Plain {
     fn run<J: pulp::NullaryFnOnce>(self, job: J) -> J::Output {
         job.call()
     }
+    #[inline(always)]
+    fn lesser(self, one: Lanes<8>, other: Lanes<8>) -> Lanes<8> {
+        let mut lanes = other;
+        for (lane, &one) in lanes.0.iter_mut().zip(&one.0) {
+            *lane = if one < *lane { one } else { *lane };
+        }
+        lanes
+    }
+    #[inline(always)]
+    fn greater(self, one: Lanes<8>, other: Lanes<8>) -> Lanes<8> {
+        let mut lanes = other;
+        for (lane, &one) in lanes.0.iter_mut().zip(&one.0) {
+            *lane = if one > *lane { one } else { *lane };
+        }
+        lanes
+    }
 }
 
 /// Two vectors, by the operations of an instruction set.
@@ -82,21 +98,23 @@ macro_rules! two_vectors {
             fn constant(self, value: f64) -> Self::Held {
                 [pulp::Simd::splat_f64s(self, value); 2]
             }
-            two_vectors!(@ $set, add, add_f64s);
-            two_vectors!(@ $set, sub, sub_f64s);
-            two_vectors!(@ $set, mul, mul_f64s);
-            two_vectors!(@ $set, div, div_f64s);
+            two_vectors!(@ [$vector; 2], add, add_f64s);
+            two_vectors!(@ [$vector; 2], sub, sub_f64s);
+            two_vectors!(@ [$vector; 2], mul, mul_f64s);
+            two_vectors!(@ [$vector; 2], div, div_f64s);
         }
         impl Level<$width> for $set {
             #[inline(always)]
             fn run<J: pulp::NullaryFnOnce>(self, job: J) -> J::Output {
                 self.vectorize(job)
             }
+            two_vectors!(@ [$vector; 2], lesser, min_f64s);
+            two_vectors!(@ [$vector; 2], greater, max_f64s);
         }
     };
-    (@ $set:ty, $name:ident, $operation:ident) => {
+    (@ $held:ty, $name:ident, $operation:ident) => {
         #[inline(always)]
-        fn $name(self, one: Self::Held, other: Self::Held) -> Self::Held {
+        fn $name(self, one: $held, other: $held) -> $held {
             use pulp::Simd;
             [self.$operation(one[0], other[0]), self.$operation(one[1], other[1])]
         }
