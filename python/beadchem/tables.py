@@ -3,6 +3,8 @@ computed here: numbers go to the native module and come back."""
 
 from __future__ import annotations
 
+import datetime
+import decimal
 import numbers
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -243,7 +245,15 @@ def _dict(table: Mapping[str, Any], ask: _Ask, out: Any) -> Any:
     _headers.check(table, ask.correction, ask.keep)
     done = ask.arrays(dict(table), out)
     masked = any(isinstance(column, np.ma.MaskedArray) for column in table.values())
-    columns = ask.kept(table, list(table), done.names) | numbers_of(done, masked)
+    kept = ask.kept(table, list(table), done.names)
+    for name, column in kept.items():
+        if len(column) != len(done.codes):
+            refuse(
+                "shape.mismatch",
+                f"The column {name} to keep has {len(column)} rows, and the table has {len(done.codes)}.",
+                "One for each row; is it of another table?",
+            )
+    columns = kept | numbers_of(done, masked)
     columns["finding"], columns["reason"] = words_of(done)
     return ask.give(columns, findings_of(done))
 
@@ -429,6 +439,9 @@ def _plain(column: Any, words: bool) -> Any:
         return f"{array.dtype} with {array.ndim} dimensions"
     if array.dtype.kind in "OUT":
         return _objects(array.tolist(), [False] * len(array) if mask is None else mask.tolist(), words)
+    if array.dtype.kind == "M" and words:
+        gone = np.isnat(array) if mask is None else np.isnat(array) | mask
+        return [None if missing else str(text) for text, missing in zip(np.datetime_as_string(array), gone, strict=True)]
     if array.dtype.kind in "iu":
         whole = np.require(array, np.int64 if array.dtype.kind == "i" else np.uint64, ["C", "A"])
         if words:
@@ -448,6 +461,13 @@ def _objects(cells: list[Any], mask: list[bool], words: bool) -> Any:
             cells[row] = None
         elif words and isinstance(cell, float) and cell != cell:  # how pandas marks missing text
             cells[row] = None
+        elif words and isinstance(cell, datetime.date):  # a datetime is one too
+            cells[row] = cell.isoformat()
+        elif isinstance(cell, decimal.Decimal) and not words:
+            number = _nearest(cell)
+            if number is None:
+                return f"object (row {row} holds {cell}, which no float is exactly)"
+            cells[row] = number
         elif isinstance(cell, bool) or not isinstance(cell, (str, float, np.floating, numbers.Integral)):
             return f"object (row {row} holds a {type(cell).__name__})"
         elif words and not isinstance(cell, (str, numbers.Integral)):
@@ -458,6 +478,13 @@ def _objects(cells: list[Any], mask: list[bool], words: bool) -> Any:
         return [cell if cell is None else str(cell) for cell in cells]
     missing = np.array([cell is None for cell in cells], dtype=bool)
     return np.array([np.nan if cell is None else float(cell) for cell in cells], dtype=np.float64), missing
+
+
+def _nearest(cell: decimal.Decimal) -> float | None:
+    """The float nearest to a decimal of digits that a float holds, as with decimals of Arrow."""
+    digits = cell.normalize().as_tuple().digits
+    held = cell.is_finite() and int("".join(map(str, digits))) <= 2**53
+    return float(cell) if held or cell.is_nan() else None
 
 
 def _exact(whole: int) -> bool:

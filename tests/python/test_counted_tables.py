@@ -1,10 +1,14 @@
 """Tables of counted readings: rates, backgrounds, counting times and the time of each bead as columns."""
 
+import datetime as dt
 from typing import Any
 
 import beadchem as bc
+import duckdb
 import numpy as np
 import pandas as pd
+import polars as pl
+import pyarrow as pa
 import pytest
 
 TIMES = ["2026-03-14T08:20", "2026-03-14T10:00", "2026-03-14T11:40"]
@@ -93,6 +97,59 @@ def test_a_row_without_a_time_or_a_background_says_so() -> None:
     found = bc.correct(frame, correction())
     assert list(found["finding"]) == ["drift.unpaired", "background.missing", "drift.before-first"]
     assert found["CaO_percent"].isna().all()
+
+
+def with_times(kind: str, zone: str | None = None) -> Any:
+    """The beads, their times in a column of times."""
+    naive = np.array(TIMES, dtype="datetime64[us]")
+    columns = beads()
+    if kind == "numpy":
+        return columns | {"measured_at": naive}
+    if kind == "objects":
+        zoned = dt.timezone.utc if zone else None
+        times = [dt.datetime.fromisoformat(time).replace(tzinfo=zoned) for time in TIMES]
+        return columns | {"measured_at": np.array(times, dtype=object)}
+    if kind == "pandas":
+        times = pd.to_datetime(naive)
+        return pd.DataFrame(columns).assign(measured_at=times.tz_localize("UTC").tz_convert(zone) if zone else times)
+    if kind == "polars":
+        return pl.DataFrame(columns).with_columns(measured_at=pl.Series(naive).dt.replace_time_zone(zone and "UTC"))
+    table = pa.table({name: pa.array(cells) for name, cells in columns.items()})
+    place = table.column_names.index("measured_at")
+    typed = pa.timestamp("s" if kind == "seconds" else "ns", zone and "UTC")
+    table = table.set_column(place, "measured_at", pa.array(naive).cast(typed))
+    return duckdb.from_arrow(table) if kind == "duckdb" else table
+
+
+@pytest.mark.parametrize("kind", ["numpy", "objects", "pandas", "polars", "seconds", "nanoseconds", "duckdb"])
+def test_times_may_stand_in_a_column_of_times(kind: str) -> None:
+    """As ISO text says it; pandas, databases and parquet files bring times, not text."""
+    found = bc.correct(with_times(kind), correction())
+    lime = found.to_arrow_table()["CaO_percent"] if kind == "duckdb" else found["CaO_percent"]
+    assert list(np.array(lime)) == list(bc.correct(beads(), correction())["CaO_percent"])
+
+
+@pytest.mark.parametrize("kind", ["objects", "pandas", "polars", "seconds"])
+def test_times_with_a_zone_count_in_utc(kind: str) -> None:
+    monitor = bc.Monitor("M-1", {line: bc.value(9_000, u=5) for line in PEAKS})
+    for hour in ("08:00", "12:00"):
+        monitor = monitor.reading(f"2026-03-14T{hour}Z", {line: bc.value(8_900, u=3) for line in PEAKS})
+    fields = correction().declared
+    zoned = bc.Correction(bc.Method.template(), charge(0.8), loss_on_fusion_percent=46.3, fields=fields, drift=bc.Drift(monitor))
+    text = beads() | {"measured_at": np.array([f"{time}:00Z" for time in TIMES])}
+    found = bc.correct(with_times(kind, "Europe/Paris"), zoned)
+    assert list(np.array(found["CaO_percent"])) == list(bc.correct(text, zoned)["CaO_percent"])
+    refused = bc.correct(with_times(kind), zoned)
+    assert set(np.array(refused["finding"])) == {"time.unreadable"}, "a time without a zone is not one with"
+
+
+def test_a_time_that_is_not_there_says_so_and_a_date_is_midnight() -> None:
+    gone = with_times("numpy")
+    gone["measured_at"][1] = np.datetime64("NaT")
+    assert list(bc.correct(gone, correction())["finding"]) == [None, "drift.unpaired", None]
+    days = beads() | {"measured_at": np.array(["2026-03-15"] * 3, dtype="datetime64[D]")}
+    text = beads() | {"measured_at": np.array(["2026-03-15"] * 3)}
+    assert list(bc.correct(days, correction())["CaO_percent"]) == list(bc.correct(text, correction())["CaO_percent"])
 
 
 def test_a_declared_count_says_its_time_and_weight() -> None:

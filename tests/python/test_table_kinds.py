@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import decimal
 import math
 from typing import Any
 
@@ -188,6 +189,18 @@ def test_decimals_are_the_floats_of_their_text() -> None:
         bc.correct(tk.arrow(tk.cells(1)).set_column(2, "sample_g", long), JOB)
 
 
+def test_decimals_as_objects_are_numbers_too() -> None:
+    """As databases hand them to pandas."""
+    text = ["0.8012", "0.80", "0.9", "NaN"]
+    made = tk.cells(4) | {"sample_g": [float(it) for it in text]}
+    decimals = tk.words([decimal.Decimal(it) for it in text])
+    agree(tk.from_arrays(bc.correct(tk.of_masked(made) | {"sample_g": decimals}, JOB)), reference(made))
+    frame = bc.correct(tk.of_pandas(made).assign(sample_g=decimals), JOB)
+    assert list(frame[RESULT][:3]) == reference(made)[RESULT][:3]
+    with pytest.raises(bc.BeadchemError, match="0.12345678901234567890, which no float is exactly"):
+        bc.correct(tk.of_dict(tk.cells(1)) | {"sample_g": tk.words([decimal.Decimal("0.12345678901234567890")])}, JOB)
+
+
 def test_flags_are_no_numbers() -> None:
     made = tk.cells(2)
     flags = np.array([True, False])
@@ -252,7 +265,7 @@ def test_names_may_be_whole_numbers_and_not_fractions() -> None:
         tk.of_dict(made) | {"bead": np.array([1001.0, 1002.0])},
         tk.arrow(made).set_column(0, "bead", pa.array([1001.0, 1002.0])),
     ):
-        with pytest.raises(bc.BeadchemError, match="Column bead is of type .* where names belong"):
+        with pytest.raises(bc.BeadchemError, match="Column bead is of type .* where names or times belong"):
             bc.correct(table, JOB)
 
 
@@ -270,9 +283,10 @@ def test_lists_and_objects_are_columns_too() -> None:
         bc.correct(tk.of_dict(made) | {"sample_g": np.ones((4, 1))}, JOB)
 
 
-def test_columns_of_different_length_are_refused() -> None:
+@pytest.mark.parametrize("name", ["sample_g", "kept"])
+def test_columns_of_different_length_are_refused(name: str) -> None:
     with pytest.raises(bc.BeadchemError) as refused:
-        bc.correct(tk.of_dict(tk.cells(4)) | {"sample_g": np.ones(3)}, JOB)
+        bc.correct(tk.of_dict(tk.cells(4)) | {name: np.ones(3)}, JOB, keep="kept" if name == "kept" else ())
     assert refused.value.code == "shape.mismatch"
 
 

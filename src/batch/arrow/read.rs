@@ -7,13 +7,14 @@ use crate::code::Code;
 use crate::error::{Error, Result};
 use arrow_array::cast::AsArray;
 use arrow_array::types::{
-    ArrowPrimitiveType, Decimal32Type, Decimal64Type, Decimal128Type, Decimal256Type, Float16Type, Float32Type,
-    Float64Type, Int8Type, Int16Type, Int32Type, Int64Type, RunEndIndexType, UInt8Type, UInt16Type, UInt32Type,
-    UInt64Type,
+    ArrowPrimitiveType, ArrowTemporalType, Date32Type, Date64Type, Decimal32Type, Decimal64Type, Decimal128Type,
+    Decimal256Type, Float16Type, Float32Type, Float64Type, Int8Type, Int16Type, Int32Type, Int64Type, RunEndIndexType,
+    TimestampMicrosecondType, TimestampMillisecondType, TimestampNanosecondType, TimestampSecondType, UInt8Type,
+    UInt16Type, UInt32Type, UInt64Type,
 };
 use arrow_array::{Array, ArrayRef, BinaryArray, LargeBinaryArray, RecordBatch, StringArray};
 use arrow_buffer::{NullBuffer, ScalarBuffer};
-use arrow_schema::DataType;
+use arrow_schema::{DataType, TimeUnit};
 use std::sync::Arc;
 
 /// The columns of a batch that are read; what had to be cast is held here.
@@ -233,8 +234,11 @@ impl Source<'_> {
         }
     }
 
-    /// Names that are whole numbers.
+    /// Names that are whole numbers, or times, which are written as ISO 8601 writes them.
     fn names(&self, array: &ArrayRef) -> Result<HeldColumn> {
+        if let Some(times) = times(array) {
+            return Ok(HeldColumn::Text(Text(Arc::new(BinaryArray::from(times)))));
+        }
         let whole = whole(array).ok_or_else(|| self.type_of(Kind::Words, array))?;
         let words: StringArray = whole.map(|number| number.map(|number| number.to_string())).collect();
         Ok(HeldColumn::Text(Text(Arc::new(BinaryArray::from(words)))))
@@ -293,7 +297,7 @@ pub(crate) fn column_type(name: &str, kind: Kind, found: &str) -> Error {
         Kind::Numbers => {
             ("numbers", "Give floats, whole numbers or decimals; text only where a limit is meant (\"<0.01\").")
         }
-        Kind::Words => ("names", "Give text, or whole numbers."),
+        Kind::Words => ("names or times", "Give text, whole numbers, or a column of dates or times."),
     };
     Error::Conflict {
         code: Code::ColumnType,
@@ -310,6 +314,27 @@ fn shown(array: &ArrayRef, row: usize) -> String {
         DataType::Decimal256(..) => array.as_primitive::<Decimal256Type>().value_as_string(row),
         _ => whole(array).and_then(|mut whole| whole.nth(row).flatten()).map(|it| it.to_string()).unwrap_or_default(),
     }
+}
+
+/// An array of dates or times as text; with a zone they are given in UTC.
+fn times(array: &ArrayRef) -> Option<StringArray> {
+    fn of<T: ArrowTemporalType>(array: &ArrayRef, zoned: bool) -> StringArray
+    where
+        i64: From<T::Native>,
+    {
+        let (times, zone) = (array.as_primitive::<T>(), if zoned { "Z" } else { "" });
+        let text = |row: usize| times.value_as_datetime(row).map(|time| format!("{time:?}{zone}"));
+        (0..times.len()).map(|row| text(row).filter(|_| times.is_valid(row))).collect()
+    }
+    Some(match array.data_type() {
+        DataType::Timestamp(TimeUnit::Second, zone) => of::<TimestampSecondType>(array, zone.is_some()),
+        DataType::Timestamp(TimeUnit::Millisecond, zone) => of::<TimestampMillisecondType>(array, zone.is_some()),
+        DataType::Timestamp(TimeUnit::Microsecond, zone) => of::<TimestampMicrosecondType>(array, zone.is_some()),
+        DataType::Timestamp(TimeUnit::Nanosecond, zone) => of::<TimestampNanosecondType>(array, zone.is_some()),
+        DataType::Date32 => of::<Date32Type>(array, false),
+        DataType::Date64 => of::<Date64Type>(array, false),
+        _ => return None,
+    })
 }
 
 /// The numbers of an array of whole numbers.
