@@ -244,6 +244,7 @@ codes! {
     181 TotalNotMade "total.not-made" Note "Results have no total, because what a total needs is not there.";
     182 ClosureMeasuredTwice "closure.measured-twice" Warning "A content from elsewhere is of a species that is a result already; it is not in the total.";
     183 FluxLotAssumed "flux-lot.assumed" Note "Rows name no flux lot, and there are several: the first is taken for all.";
+    184 ResultNotMade "result.not-made" Note "Results that were asked for are not there, because what they need is not given.";
     191 LineUnknown "line.unknown" Error "A line is asked for that was not measured.";
     192 IntensityNegative "intensity.negative" Warning "A net intensity is below zero by no more than its uncertainty explains.";
     193 BackgroundExceeds "intensity.background-exceeds" Warning "More background was taken off a peak than the peak held.";

@@ -23,7 +23,7 @@ pub type Result<T> = core::result::Result<T, Error>;
 #[non_exhaustive]
 pub enum Error {
     /// A number that must be above zero is not.
-    #[error("{quantity} is {value} {unit}. {bound}; {hint}")]
+    #[error("{quantity} is {} {unit}. {bound}; {hint}", figure(*value))]
     NotPositive {
         /// The reason as a code.
         code: Code,
@@ -39,7 +39,7 @@ pub enum Error {
         hint: String,
     },
     /// A number outside its bounds.
-    #[error("{quantity} {value}{gap}{unit} is outside {bound}. {hint}", gap = gap(unit))]
+    #[error("{quantity} {}{gap}{unit} is outside {bound}. {hint}", figure(*value), gap = gap(unit))]
     OutOfRange {
         /// The reason as a code.
         code: Code,
@@ -55,7 +55,7 @@ pub enum Error {
         hint: String,
     },
     /// A share that cannot be what it is said to be, and so tells of another trouble.
-    #[error("{quantity} {value} %{}: {meaning}. {hint} Allowed is {bound}.", beside(*u))]
+    #[error("{quantity} {} %{}: {meaning}. {hint} Allowed is {bound}.", figure(*value), beside(*u))]
     Implausible {
         /// The reason as a code.
         code: Code,
@@ -177,6 +177,11 @@ pub enum Error {
 /// A figure in three digits.
 fn short(value: f64) -> String {
     if value == 0.0 || (1e-3..1e6).contains(&value.abs()) { format!("{value:.3}") } else { format!("{value:.2e}") }
+}
+
+/// A number as it was given; with a power of ten where that is far shorter.
+fn figure(value: f64) -> String {
+    if value == 0.0 || (1e-9..1e15).contains(&value.abs()) { value.to_string() } else { format!("{value:e}") }
 }
 
 fn gap(unit: &str) -> &'static str {

@@ -1881,7 +1881,7 @@ class Correction:
         """A dict of arrays; the interpreter is free meanwhile."""
     @property
     def lots(self) -> list[str]:
-        """The names of the flux lots a row may name; the first is that of a row that names none."""
+        """The names of the flux lots a row may name; the first is that of a table that has no such column."""
     def with_flux_loss(self, lot: str, loss_percent: _Number) -> Correction:
         """The same with another loss of one of its lots, % of the flux as weighed."""
     def with_method(self, method: Method) -> Correction:

@@ -228,11 +228,12 @@ def correct_file(
     `rejects` takes the findings of severity Error, `findings` all; both are written as their names say (.csv or .parquet).
     With `check_ids` a bead id that stands in several rows, also of several files, is never used.
 
-    CSV: UTF-8, commas, a decimal point, a header line; an empty cell is null, `nan` is NaN, `""` an empty text. Numbers are
-    written in the shortest form that reads back to the same bits. What cannot be read in a cell, or a line with too few
-    cells, is a finding of its row, and so is a cell that contradicts the name of its folder; lines that hold nothing are
-    no rows. Columns to keep are handed on as they were written, from CSV and workbooks as text. Parquet keeps the provenance
-    in the schema metadata under `beadchem`; CSV has no place for it.
+    CSV: UTF-8, commas, a decimal point, a header line; an empty cell is null, `""` an empty text. NaN is written as `nan`,
+    which is refused where a number is read. Numbers are written in the shortest form that reads back to the same bits. What
+    cannot be read in a cell, or a line with too few cells, is a finding of its row, and so is a cell that contradicts the
+    name of its folder; empty lines are no rows, lines of delimiters are. Columns to keep are handed on as they were written,
+    from CSV and workbooks as text. Parquet keeps the provenance in the schema metadata under `beadchem`; CSV has no place for
+    it.
 
     While it runs, finished parts of about `part_rows` rows and a journal stand in the hidden folder `.NAME.beadchem` beside
     the target. A run that was killed is continued by calling this again with the same arguments, and gives the same values,

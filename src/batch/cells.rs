@@ -113,6 +113,9 @@ impl<'a> Cells<'a> {
                         let held = format!("words in {name}");
                         return Err(other_kind(field, &held, "numbers"));
                     }
+                    None if field.optional && matches!(fields[spreads.len()], FieldCells::Missing) => {
+                        FieldCells::Missing
+                    }
                     None => return Err(no_column(&Field { name: name.clone(), ..field.clone() }, table)),
                 },
                 _ => FieldCells::Missing,
@@ -204,6 +207,12 @@ impl<'a> Cells<'a> {
     pub(crate) fn lacks_time(&self, field: &Field, place: usize, mut rows: Range<usize>) -> bool {
         let sound = |row: usize| (f64::MIN_POSITIVE..=f64::MAX).contains(&self.seconds(field, place, row));
         matches!(field.u, Spread::CountingColumn(_)) && rows.any(|row| self.is_there(place, row) && !sound(row))
+    }
+
+    /// Whether any of these rows has a number and beside it, in the column of its uncertainty, what is none.
+    pub(crate) fn has_unsound_u(&self, field: &Field, place: usize, mut rows: Range<usize>) -> bool {
+        let unsound = |row: usize| self.u_cell(place, row).is_some_and(|u| !(0.0..=f64::MAX).contains(&u));
+        matches!(field.u, Spread::Column(_)) && rows.any(|row| unsound(row) && self.is_there(place, row))
     }
 
     /// The uncertainty of a cell from the column that the field names.

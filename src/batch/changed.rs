@@ -1,5 +1,6 @@
 //! Results before and after beside each other: columns, limits crossed, and what is put together row by row.
 
+use std::cmp::Ordering;
 use std::sync::Arc;
 
 use crate::batch::corrected::{Corrected, ResultColumn, RowFinding};
@@ -22,7 +23,11 @@ pub(crate) fn parts_of(name: &str, unit: &'static str, basis: Option<&str>) -> [
 
 /// A result that is on the other side of a limit than before; contents in %.
 pub(crate) fn crossed(row: u64, limit: &SpecificationLimit, before: f64, after: f64) -> RowFinding {
-    let within = |percent: f64| if limit.allows(percent) { "within" } else { "outside" };
+    let side = |percent: f64| match limit.side(percent) {
+        Ordering::Less => "below",
+        Ordering::Equal => "within",
+        Ordering::Greater => "above",
+    };
     let unit = Unit::Percent.word();
     let bound = match (limit.low, limit.high) {
         (Some(low), Some(high)) => format!("{low} to {high} {unit}"),
@@ -33,8 +38,8 @@ pub(crate) fn crossed(row: u64, limit: &SpecificationLimit, before: f64, after: 
     let text = format!(
         "{} was {before:.4} {unit}, {} the limit of {bound}, and is {after:.4} {unit}, {}.",
         limit.species,
-        within(before),
-        within(after)
+        side(before),
+        side(after)
     );
     let passed = limit.low.filter(|low| (before < *low) != (after < *low)).or(limit.high);
     let finding =

@@ -107,7 +107,9 @@ impl<'a, 't> Checker<'a, 't> {
                 continue;
             }
             let missing = matches!(field.quantity.cells(), Kind::Mass) && field.quantity != Quantity::BeadMass;
-            if self.cells.lacks_time(field, place, range.clone()) {
+            if self.cells.lacks_time(field, place, range.clone())
+                || self.cells.has_unsound_u(field, place, range.clone())
+            {
                 for row in range.clone() {
                     self.cell(place, row, missing, row - first, told);
                 }
@@ -148,6 +150,7 @@ impl<'a, 't> Checker<'a, 't> {
                 Count::named(["", &time], 0.0, seconds).map(|_| ())
             }
             _ if !value.is_finite() => crate::error::finite(&capital(&field.quantity.in_words()), value).map(|_| ()),
+            _ if self.cells.has_unsound_u(field, place, row..row + 1) => self.estimate(place, row, value).map(|_| ()),
             (Quantity::LossOnIgnition, _) => self
                 .estimate(place, row, value)
                 .and_then(|loss| LossOnIgnition::new(loss, SOME_TEMPERATURE_C).map(|_| ())),

@@ -400,7 +400,7 @@ impl<'a> Walk<'a> {
             };
             found.compared += 1;
             for limit in &self.limits[place] {
-                if limit.allows(before) != limit.allows(after) {
+                if limit.side(before) != limit.side(after) {
                     found.crossed += 1;
                     self.changed.findings.push(crossed(row as u64, limit, before, after));
                 }

@@ -157,6 +157,7 @@ impl<L: Level<W>, const W: usize> pulp::NullaryFnOnce for Finish<'_, L, W> {
         for (basis, also) in group.also.iter().enumerate() {
             let Some([weighed, asked]) = also else { continue };
             let factor = weighed.grams(x) / asked.grams(x);
+            inside = inside.and(Bounds::of(f64::MIN, f64::MAX).hold(factor));
             for (place, output) in (layout.also + basis * layout.contents..).zip(&group.results) {
                 if let Some(output) = output {
                     *tile.at(place, block) = written(out[*output] * factor);

@@ -123,6 +123,8 @@ pub(crate) struct Group {
     pub(crate) dosed_g: f64,
     /// Contents that take up oxygen in the furnace, by the place of their result or field.
     pub(crate) gains: Vec<(Gains, usize)>,
+    /// Fields that are not there, and what they would give, which its total is without.
+    pub(crate) uncounted: Vec<(usize, String)>,
     /// Warnings that hold for every row.
     pub(crate) findings: Vec<Finding>,
     /// What is said once: lines that were not measured, and the like.
@@ -185,6 +187,11 @@ impl Correction {
         if order.is_none() {
             notes.push(self.no_total());
         }
+        if !loses {
+            let text = "Rows without a loss on fusion have no predicted bead mass and no dilution: these are null. \
+                        State one loss for all, or fill its column.";
+            notes.push(Finding::new(Code::ResultNotMade, "loss on fusion", text));
+        }
         let closure = order.as_ref().map(|order| ordered.closure(order)).transpose()?;
         let plan = ordered.plan().clone();
         let mut inputs = closure.as_ref().map_or_else(|| plan.inputs().clone(), |closure| closure.inputs().clone());
@@ -192,7 +199,11 @@ impl Correction {
         for &basis in &self.also_on {
             also.push(match (links.per_dried(self.basis()), links.per_dried(basis)) {
                 (Ok(held), Ok(asked)) => Some([term(held, &mut inputs)?, term(asked, &mut inputs)?]),
-                _ => None,
+                (Err(error), _) | (_, Err(error)) => {
+                    let text = format!("Rows without it have no results {basis}: these are null. {error}");
+                    notes.push(Finding::new(Code::ResultNotMade, basis.to_string(), text));
+                    None
+                }
             });
         }
         let mut bindings = Vec::new();
@@ -284,6 +295,7 @@ impl Correction {
             bindings,
             ways,
             watched: drift.watched,
+            uncounted: if closure.is_some() { self.uncounted(key, &there) } else { Vec::new() },
             sum: closure.map(|closure| closure.into_sum()),
             flux_ratios,
             covered,
@@ -355,6 +367,22 @@ impl Correction {
             }
         }
         Ok(Some(order))
+    }
+
+    /// What was asked for and not read, and is therefore not in the total: the fields, and what they would give.
+    fn uncounted<'a>(&self, key: &Key, there: &impl Fn(&Quantity) -> Option<&'a Field>) -> Vec<(usize, String)> {
+        let is_counted_otherwise = |species: &str| there(&Quantity::External(species.to_owned())).is_some();
+        let unread = self.fields.iter().enumerate().filter(|(place, _)| !key.there[*place]);
+        let species = unread.filter_map(|(place, field)| match (&field.quantity, &self.read) {
+            (Quantity::Glass(species), _) => Some((place, species.clone())),
+            (Quantity::Intensity(line) | Quantity::Peak(line), Read::Lines(method)) => {
+                let set = &method.coefficients()[key.class];
+                let line = set.lines().iter().find(|held| held.line == *line)?;
+                Some((place, set.components()[line.analyte].text().to_owned()))
+            }
+            _ => None,
+        });
+        species.filter(|(_, species)| !is_counted_otherwise(species)).collect()
     }
 
     /// Why rows have no total.

@@ -4,6 +4,7 @@ use crate::batch::check::{Checker, SOME_TEMPERATURE_C};
 use crate::batch::corrected::RowFinding;
 use crate::batch::field::{Field, Quantity};
 use crate::batch::group::Group;
+use crate::batch::run::FIXED;
 use crate::batch::told::Told;
 use crate::charge::{above_whole, differs};
 use crate::code::Code;
@@ -40,11 +41,19 @@ impl Checker<'_, '_> {
                 told.say(row as usize, RowFinding::new(self.number(first + row as usize), finding));
             }
         }
+        if let Some(finding) = self.uncounted(group, "row", |field| !self.cells.is_missing(field)) {
+            for &row in rows {
+                if !told.is_refused(row as usize) {
+                    told.say(row as usize, RowFinding::new(self.number(first + row as usize), &finding));
+                }
+            }
+        }
         for (place, _) in group.results.iter().enumerate().filter(|(_, output)| output.is_some()) {
             for &row in found {
                 self.content(group, place, first, row as usize, columns[place][row as usize], told);
             }
         }
+        self.also_on(group, first, found, columns, told);
         self.flux_ratio(group, first, found, columns, told);
         self.covered(group, first, found, columns, told);
         self.ranges(group, first, beyond, columns, told);
@@ -57,6 +66,39 @@ impl Checker<'_, '_> {
     /// The coefficients of a group; readings of the glass have none.
     pub(super) fn set_of(&self, group: &Group) -> Option<&CoefficientSet> {
         Some(&self.correction.method()?.coefficients()[group.key.class])
+    }
+
+    /// What the totals of a group are without, since nothing was read of it; of the fields that are asked about.
+    pub(crate) fn uncounted(&self, group: &Group, of: &str, asked: impl Fn(usize) -> bool) -> Option<Finding> {
+        let missing = group.uncounted.iter().filter(|(field, _)| asked(*field)).map(|(_, species)| species.as_str());
+        let missing = missing.collect::<Vec<_>>().join(", ");
+        let text = format!("The total is without {missing}: this {of} has no reading of it.");
+        (!missing.is_empty()).then(|| Finding::new(Code::ClosureNotCounted, missing, text))
+    }
+
+    /// Results on a further basis that leaves nothing to refer to.
+    fn also_on(&self, group: &Group, first: usize, found: &[u32], columns: &[&mut [f64]], told: &mut Told) {
+        let contents = self.species.len();
+        let start = contents + FIXED.len() + usize::from(self.correction.totals());
+        for (place, basis) in self.correction.also_on.iter().enumerate() {
+            let of_basis = &columns[start + place * contents..][..contents];
+            if group.also[place].is_none() {
+                continue;
+            }
+            for &row in found {
+                let at = row as usize;
+                let mut results = of_basis.iter().zip(&group.results).filter(|(_, output)| output.is_some());
+                if !told.is_refused(at) && results.any(|(column, _)| !column[at].is_finite()) {
+                    let error = Error::Conflict {
+                        code: Code::BasisImpossible,
+                        detail: format!("Results {basis} have nothing to refer to in this row."),
+                        hint: "A loss or a moisture of 100 % leaves nothing. Mend it, or leave this basis out."
+                            .to_owned(),
+                    };
+                    told.refuse(at, self.number(first + at), &error);
+                }
+            }
+        }
     }
 
     /// Fused flux ratios that the coefficients were not made for.

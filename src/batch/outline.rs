@@ -114,13 +114,15 @@ fn highest_rate(correction: &Correction, line: &str) -> f64 {
 
 fn highest_flux_loss(correction: &Correction) -> f64 {
     let limit = correction.rules.as_ref().and_then(|rules| rules.stated_flux_loss().ok());
-    limit.map_or(WHOLE_BUT_A_BIT, |limit| limit.highest)
+    limit.map_or(MOST_FLUX_LOSS, |limit| limit.highest)
 }
 
 /// Losses a sample can have, fractions: all of it, and more than twice the gain of silicon.
 const LOSS: [f64; 2] = [-1.5, 1.0];
 /// Readings of the glass, fractions: noise about zero may be any, as with a single bead; more than all of it cannot be.
 pub(super) const OF_GLASS: [f64; 2] = [-0.5, 1.0];
+/// More than this no flux loses, a fraction; below zero every loss is looked at.
+const MOST_FLUX_LOSS: f64 = 0.5;
 /// Just less than everything.
 const WHOLE_BUT_A_BIT: f64 = 1.0 - f64::EPSILON;
 

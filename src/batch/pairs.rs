@@ -26,16 +26,19 @@ pub(crate) fn by_place(old: &Columns<'_>, new: &Columns<'_>) -> Result<Pairs> {
     Ok(Pairs { rows: (0..old.rows()).map(|row| [Some(row); 2]).collect(), findings: Vec::new() })
 }
 
-/// By the words of a column that both have; an id that stands twice in a table joins nothing.
+/// By the words of a column that both have; an id that stands twice in a table joins nothing, but where both tables have the
+/// same ids in the same order.
 pub(crate) fn by_column(old: &Columns<'_>, new: &Columns<'_>, name: &str) -> Result<Pairs> {
     let [before, after] = [words(old, name, "old")?, words(new, name, "new")?];
     let (in_old, in_new) = (places(before, old.rows()), places(after, new.rows()));
+    let in_order = old.rows() == new.rows() && (0..old.rows()).all(|row| before.get(row) == after.get(row));
     let mut pairs = Pairs::default();
     for row in 0..old.rows() {
         let id = before.get(row);
         let own = id.and_then(|id| in_old.get(id)).copied();
         let other = id.and_then(|id| in_new.get(id)).copied();
         match (id, own, other) {
+            (Some(_), ..) if in_order => pairs.rows.push([Some(row); 2]),
             (Some(_), Some(Some(_)), Some(Some(other))) => pairs.rows.push([Some(row), Some(other)]),
             _ => pairs.alone([Some(row), None], id, "old", own == Some(None) || other == Some(None)),
         }
@@ -44,7 +47,8 @@ pub(crate) fn by_column(old: &Columns<'_>, new: &Columns<'_>, name: &str) -> Res
         let id = after.get(row);
         let own = id.and_then(|id| in_new.get(id)).copied();
         let other = id.and_then(|id| in_old.get(id)).copied();
-        if !matches!((own, other), (Some(Some(_)), Some(Some(_)))) {
+        let joined = in_order && id.is_some() || matches!((own, other), (Some(Some(_)), Some(Some(_))));
+        if !joined {
             pairs.alone([None, Some(row)], id, "new", own == Some(None) || other == Some(None));
         }
     }

@@ -1,5 +1,6 @@
 //! What a table would say under another correction: old, new, the change, and which results cross a limit.
 
+use std::cmp::Ordering;
 use std::collections::HashSet;
 use std::sync::{Arc, OnceLock};
 
@@ -48,7 +49,18 @@ impl SpecificationLimit {
     /// ```
     #[must_use]
     pub fn allows(&self, percent: f64) -> bool {
-        self.low.is_none_or(|low| percent >= low) && self.high.is_none_or(|high| percent <= high)
+        self.side(percent) == Ordering::Equal
+    }
+
+    /// Below what is allowed, within, or above.
+    pub(crate) fn side(&self, percent: f64) -> Ordering {
+        if self.low.is_some_and(|low| percent < low) {
+            Ordering::Less
+        } else if self.high.is_some_and(|high| percent > high) {
+            Ordering::Greater
+        } else {
+            Ordering::Equal
+        }
     }
 }
 
@@ -200,7 +212,6 @@ impl Recorrection {
         let with_u = RunOptions { uncertainty: Uncertainty::Variance, ..options.clone() };
         let old = self.old.run(table, &with_u)?;
         let new = self.new.run(table, &RunOptions { uncertainty: Uncertainty::None, ..options.clone() })?;
-        let number = |row: usize| table.first_row() + row as u64;
         let computed: Vec<bool> = (0..rows).map(|row| !stored.wants(row)).collect();
         for (place, name) in species.iter().enumerate() {
             let [before, after] = [&old, &new].map(|held| held.column(&format!("{name}_percent")));
@@ -211,7 +222,7 @@ impl Recorrection {
                 let [Some(before), Some(after)] = [before.get(row), after] else { continue };
                 let u = u.and_then(|u| u.get(row)).filter(|u| *u > 0.0);
                 changed.put(place, row, [Some(before), Some(after)], u);
-                self.hold(&mut changed, number(row), name, [before, after]);
+                self.hold(&mut changed, stored.number(row), name, [before, after]);
             }
         }
         // what either of them has to say of a row it computed, once; the new one of the rows that take its results
@@ -255,7 +266,7 @@ impl Recorrection {
     /// Names a result that is on the other side of a limit.
     fn hold(&self, changed: &mut Changed, row: u64, species: &str, [before, after]: [f64; 2]) {
         for limit in self.limits.iter().filter(|limit| limit.species == species) {
-            if limit.allows(before) != limit.allows(after) {
+            if limit.side(before) != limit.side(after) {
                 changed.findings.push(crossed(row, limit, before, after));
             }
         }
@@ -278,7 +289,7 @@ impl Recorrection {
             for (place, (name, value)) in stored.species.iter().zip(&held.results).enumerate() {
                 if let Some(value) = *value {
                     let after = value * held.factor;
-                    changed.put(place, row, [Some(value), Some(after)], None);
+                    changed.put(place, row, [Some(value), Some(after)], stored.u(place, row));
                     self.hold(changed, number, name, [value, after]);
                 }
             }

@@ -516,9 +516,12 @@ impl<'a, 't> Run<'a, 't> {
         notes.extend(self.cells.assumed.clone());
         let mut groups: Vec<_> = self.met.lock().map(|mut held| core::mem::take(&mut *held)).unwrap_or_default();
         groups.sort_by_key(|(signs, _)| signs.there);
-        for note in groups.iter().filter_map(|(_, served)| served.as_ref().ok()).flat_map(|group| &group.notes) {
-            if notes.iter().all(|held: &Finding| held.text != note.text) {
-                notes.push(note.clone());
+        for group in groups.iter().filter_map(|(_, served)| served.as_ref().ok()) {
+            let uncounted = self.checker.uncounted(group, "table", |field| self.cells.is_missing(field));
+            for note in group.notes.iter().cloned().chain(uncounted) {
+                if notes.iter().all(|held: &Finding| held.text != note.text) {
+                    notes.push(note);
+                }
             }
         }
         if self.uncertainty != Uncertainty::None {

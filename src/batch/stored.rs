@@ -12,6 +12,8 @@ use crate::uncertainty::Estimate;
 pub(crate) struct Stored<'a> {
     /// For each result.
     results: Vec<Option<&'a Numbers<'a>>>,
+    /// Their standard uncertainties, where the table has them.
+    spreads: Vec<Option<&'a Numbers<'a>>>,
     versions: Option<&'a Words<'a>>,
     /// The version at hand.
     held: Option<&'a str>,
@@ -39,15 +41,16 @@ impl<'a> Stored<'a> {
             Some(Column::Words(words)) => Some(words),
             _ => None,
         };
-        let numbers = |name: &String| match table.get(&format!("{name}_percent")) {
+        let numbers = |name: String| match table.get(&name) {
             Some(Column::Numbers(numbers)) => Some(numbers),
             _ => None,
         };
-        let results: Vec<_> = species.iter().map(numbers).collect();
+        let results: Vec<_> = species.iter().map(|name| numbers(format!("{name}_percent"))).collect();
         let masses = [Quantity::SampleMass, Quantity::FluxMass];
         Self {
             alone: masses.into_iter().all(|mass| column(mass).is_none()) && results.iter().any(Option::is_some),
             results,
+            spreads: species.iter().map(|name| numbers(format!("{name}_percent_u"))).collect(),
             versions: words(Quantity::MethodVersion),
             held: old.method().map(|method| method.label().version()),
             lots: words(Quantity::FluxLot),
@@ -64,7 +67,7 @@ impl<'a> Stored<'a> {
 
     /// Whether a column holds stored results that can be read.
     pub(crate) fn reads(&self, name: &str) -> bool {
-        let result = name.strip_suffix("_percent");
+        let result = name.strip_suffix("_u").unwrap_or(name).strip_suffix("_percent");
         (self.alone || self.versions.is_some()) && self.species.iter().any(|held| result == Some(held))
     }
 
@@ -76,7 +79,7 @@ impl<'a> Stored<'a> {
     /// Its results with the factor of its lot, evaluation (a), exact where no addition stays, and what is to be said. A row that is
     /// not chosen keeps them.
     pub(crate) fn row(&self, row: usize, chosen: bool) -> (Option<StoredRow>, Option<Finding>) {
-        let results: Vec<_> = self.results.iter().map(|numbers| numbers.and_then(|numbers| numbers.get(row))).collect();
+        let results: Vec<_> = self.results.iter().map(|numbers| number(*numbers, row)).collect();
         if results.iter().all(Option::is_none) {
             let text = format!("{}; no result is stored of it, so nothing is known of its change.", self.cause(row));
             return (None, Some(Finding::new(Code::RecipeVersionUnknown, "method version", text)));
@@ -97,6 +100,11 @@ impl<'a> Stored<'a> {
         );
         let finding = Finding::new(Code::RecipeEstimated, "method version", text).with_value(factor);
         (Some(StoredRow { results, factor }), Some(finding))
+    }
+
+    /// The stored standard uncertainty of a result; nothing for one that is not above zero.
+    pub(crate) fn u(&self, place: usize, row: usize) -> Option<f64> {
+        number(self.spreads[place], row).filter(|u| *u > 0.0)
     }
 
     /// The factor of a row, or why there is none.
@@ -130,6 +138,11 @@ impl<'a> Stored<'a> {
             None => "The row names no version of the method it was made by".to_owned(),
         }
     }
+}
+
+/// What is stored in a row; nothing for what is no number.
+fn number(numbers: Option<&Numbers<'_>>, row: usize) -> Option<f64> {
+    numbers.and_then(|numbers| numbers.get(row)).filter(|value| value.is_finite())
 }
 
 /// `F_new / F_old` for each lot of the old correction; nothing for readings of the glass, or where more than losses differ.

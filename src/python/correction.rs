@@ -366,7 +366,7 @@ impl PyCorrection {
         let options = RunOptions { doubled: doubled.as_ref(), ..options(uncertainty, threads)? };
         correct_arrays(columns.py(), &self.0, columns, &options, nan_is_null, out)
     }
-    /// The names of the flux lots a row may name; the first is that of a row that names none.
+    /// The names of the flux lots a row may name; the first is that of a table that has no such column.
     #[getter]
     fn lots(&self) -> Vec<&str> {
         self.0.lots().iter().map(crate::charge::FluxLot::name).collect()

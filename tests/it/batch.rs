@@ -9,3 +9,4 @@ mod notes;
 mod parity;
 mod poisoned;
 mod recorrect;
+mod unsound;

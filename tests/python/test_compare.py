@@ -144,6 +144,17 @@ def test_what_cannot_be_compared_is_refused(both: tuple[pa.Table, pa.Table], opt
     assert refused.value.code == code and refused.value.hint
 
 
+def test_a_doubled_column_of_pandas_is_refused_as_elsewhere() -> None:
+    import pandas as pd
+
+    frame = pd.DataFrame({"CaO_percent": [30.0], "MgO_percent": [20.0]})
+    doubled = pd.concat([frame.assign(CaO_percent=35.0), frame[["CaO_percent"]]], axis=1)
+    for old, new in ((frame, doubled), (doubled, frame)):
+        with pytest.raises(bc.BeadchemError, match="two columns named CaO_percent") as refused:
+            bc.compare(old, new)
+        assert refused.value.code == "table.column-doubled"
+
+
 def test_other_tables_than_those_are_refused() -> None:
     for wrong in (7, np.zeros(3)):
         with pytest.raises(bc.BeadchemError) as refused:

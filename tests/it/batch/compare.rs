@@ -109,7 +109,7 @@ fn a_limit_is_crossed_once_on_the_way_up_or_down() -> Result<()> {
     let found = Comparison::new().limit(limit(30.5)).limit(limit(29.2)).run(&old().columns()?, &new().columns()?)?;
     let crossed: Vec<_> = found.crossings().collect();
     assert_eq!(crossed.iter().map(|(row, _)| *row).collect::<Vec<_>>(), [1, 2]);
-    assert_eq!(crossed[0].1, "CaO was 31.0000 %, outside the limit of at most 30.5 %, and is 30.4000 %, within.");
+    assert_eq!(crossed[0].1, "CaO was 31.0000 %, above the limit of at most 30.5 %, and is 30.4000 %, within.");
     assert_eq!(found.differences()[0].crossed, 2);
     let unknown = SpecificationLimit { species: "FeO".to_owned(), low: None, high: Some(1.0) };
     let refused = Comparison::new().limit(unknown).run(&old().columns()?, &new().columns()?).unwrap_err();
