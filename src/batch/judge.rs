@@ -72,8 +72,11 @@ impl Checker<'_, '_> {
     pub(crate) fn uncounted(&self, group: &Group, of: &str, asked: impl Fn(usize) -> bool) -> Option<Finding> {
         let missing = group.uncounted.iter().filter(|(field, _)| asked(*field)).map(|(_, species)| species.as_str());
         let missing = missing.collect::<Vec<_>>().join(", ");
+        if missing.is_empty() {
+            return None;
+        }
         let text = format!("The total is without {missing}: this {of} has no reading of it.");
-        (!missing.is_empty()).then(|| Finding::new(Code::ClosureNotCounted, missing, text))
+        Some(Finding::new(Code::ClosureNotCounted, missing, text))
     }
 
     /// Results on a further basis that leaves nothing to refer to.

@@ -12,6 +12,8 @@ pub(crate) struct Outline {
     pub(crate) places: Places,
     /// Fields whose nulls decide which plan serves a row.
     pub(crate) patterned: Vec<usize>,
+    /// All others: a mass is always bound, since a row without one is refused.
+    pub(crate) bound: Vec<usize>,
     /// What the numbers of each field stay within where nothing is to be said of them.
     pub(crate) bounds: Vec<Bounds>,
     /// The readings of the monitors of drift.
@@ -24,10 +26,12 @@ impl Outline {
             use Quantity::{Addition, BeadMass, FluxMass, SampleMass};
             quantity.cells() != Kind::Words && !matches!(quantity, SampleMass | FluxMass | BeadMass | Addition(_))
         };
-        let fields = correction.fields.iter().enumerate();
+        let fields = 0..correction.fields.len();
+        let (patterned, bound) = fields.partition(|&place| decides(&correction.fields[place].quantity));
         Self {
             places: Places::of(correction),
-            patterned: fields.filter(|(_, field)| decides(&field.quantity)).map(|(place, _)| place).collect(),
+            patterned,
+            bound,
             bounds: correction.fields.iter().map(|field| bounds_of(correction, field)).collect(),
             runs: correction.drift.as_deref().map_or_else(Runs::default, Runs::of),
         }

@@ -143,9 +143,15 @@ impl Correction {
         let chunk = options.chunk_rows.max(1).next_multiple_of(8);
         let mut lists: Vec<Slot<'_>> =
             codes.chunks_mut(chunk).map(|codes| (Vec::with_capacity(columns), codes)).collect();
-        for column in numbers.chunks_exact_mut(rows.max(1)) {
-            for (part, list) in column.chunks_mut(chunk).zip(&mut lists) {
-                list.0.push(part);
+        let numbers = numbers.chunks_exact_mut(rows.max(1));
+        match lists.as_mut_slice() {
+            [(alone, _)] => alone.extend(numbers),
+            lists => {
+                for column in numbers {
+                    for (part, (list, _)) in column.chunks_mut(chunk).zip(&mut *lists) {
+                        list.push(part);
+                    }
+                }
             }
         }
         if options.threads == 1 || lists.len() == 1 {

@@ -32,9 +32,7 @@ impl Run<'_, '_> {
     pub(super) fn sort(&self, first: usize, rows: usize, worker: &mut Worker) -> Vec<Served> {
         let mut alike = Signs { words: [None; 3], moment: 0, there: [0; FLAGS] };
         let mut mixed = Vec::new();
-        // a mass is always bound: a row without one is refused
-        let bound = (0..self.correction.fields.len()).filter(|field| !self.outline.patterned.contains(field));
-        for field in bound.filter(|&field| !self.cells.is_missing(field)) {
+        for &field in self.outline.bound.iter().filter(|&&field| !self.cells.is_missing(field)) {
             alike.there[field / 64] |= 1 << (field % 64);
         }
         for &field in self.outline.patterned.iter().filter(|&&field| !self.cells.is_missing(field)) {

@@ -106,7 +106,7 @@ impl<L: Level<W>, const W: usize> pulp::NullaryFnOnce for Gather<'_, '_, L, W> {
             fetch(rows, load.values, column);
             load.convert(column);
             if let Some(bounds) = &load.bounds
-                && !all_inside(level, column, bounds)
+                && (blocks == 1 || !all_inside(level, column, bounds))
             {
                 for (inside, numbers) in inside.iter_mut().zip(&*column) {
                     *inside = inside.and(bounds.hold(*numbers));
