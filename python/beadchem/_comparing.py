@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from beadchem import _asked, _core
-from beadchem._kinds import arrow_of, is_kind, numbers_of, one_batch, records_of, refuse, to_pandas, words_of
+from beadchem._kinds import arrow_of, is_kind, numbers_of, one_batch, records_of, refuse, refuse_doubled, to_pandas, words_of
 
 
 def compare(
@@ -81,9 +81,7 @@ def _columns(table: Any) -> Any:
             refuse("table.kind", f"An array of {table.dtype} has no named columns.", "Give a structured array of one dimension.")
         return {name: table[name] for name in table.dtype.names}
     if is_kind(table, "pandas", "DataFrame"):
-        doubled = table.columns[table.columns.duplicated()]
-        if len(doubled):
-            refuse("table.column-doubled", f"The table has two columns named {doubled[0]}.", "Name them apart.")
+        refuse_doubled(list(table.columns))
         return {name: table[name].to_numpy() for name in table.columns} if _is_plain(table) else arrow_of(table)
     if is_kind(table, "polars", "LazyFrame"):
         table = table.collect()

@@ -31,6 +31,13 @@ def refuse(
     raise refused
 
 
+def refuse_doubled(names: list[Any]) -> None:
+    """Refuses a table of which two columns have one name."""
+    if len(set(names)) < len(names):
+        doubled = next(name for name in names if names.count(name) > 1)
+        refuse("table.column-doubled", f"The table has two columns named {doubled}.", "Name them apart.")
+
+
 def words_of(done: _core.CorrectedArrays) -> tuple[NDArray[np.object_], NDArray[np.object_]]:
     """The columns `finding` and `reason`."""
     import numpy as np

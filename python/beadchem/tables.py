@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
 
 from beadchem import _asked, _core, _headers
-from beadchem._kinds import arrow_of, findings_of, is_kind, numbers_of, one_batch, records_of, refuse, to_pandas, words_of
+from beadchem._kinds import arrow_of, findings_of, is_kind, numbers_of, one_batch, records_of, refuse, refuse_doubled, to_pandas, words_of
 from beadchem._notes import Told
 
 
@@ -275,9 +275,7 @@ def _pandas(frame: Any, ask: _Ask) -> Any:
     import pandas as pd
 
     names = ask.chosen(frame.columns)
-    if len(set(names)) < len(names):
-        doubled = next(name for name in names if names.count(name) > 1)
-        refuse("table.column-doubled", f"The table has two columns named {doubled}.", "Name them apart.")
+    refuse_doubled(names)
     read = [name for name in names if name in ask.correction.fields]
     plain = (np.dtype, pd.StringDtype, pd.CategoricalDtype)
     if all(isinstance(dtype, plain) for dtype in frame.dtypes[read]):
@@ -441,7 +439,7 @@ def _plain(column: Any, words: bool) -> Any:
         return _objects(array.tolist(), [False] * len(array) if mask is None else mask.tolist(), words)
     if array.dtype.kind == "M" and words:
         gone = np.isnat(array) if mask is None else np.isnat(array) | mask
-        return [None if missing else str(text) for text, missing in zip(np.datetime_as_string(array), gone, strict=True)]
+        return _objects(np.datetime_as_string(array).tolist(), gone.tolist(), words)
     if array.dtype.kind in "iu":
         whole = np.require(array, np.int64 if array.dtype.kind == "i" else np.uint64, ["C", "A"])
         if words:
@@ -482,9 +480,9 @@ def _objects(cells: list[Any], mask: list[bool], words: bool) -> Any:
 
 def _nearest(cell: decimal.Decimal) -> float | None:
     """The float nearest to a decimal of digits that a float holds, as with decimals of Arrow."""
-    digits = cell.normalize().as_tuple().digits
-    held = cell.is_finite() and int("".join(map(str, digits))) <= 2**53
-    return float(cell) if held or cell.is_nan() else None
+    digits = "".join(map(str, cell.as_tuple().digits)).rstrip("0") or "0"
+    held = cell.is_finite() and int(digits) <= 2**53
+    return float(cell) if held or cell.is_qnan() else None
 
 
 def _exact(whole: int) -> bool:

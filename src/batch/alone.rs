@@ -87,14 +87,14 @@ impl Run<'_, '_> {
             let Some([weighed, asked]) = also else { continue };
             let factor = weighed.grams(&x) / asked.grams(&x);
             for (place, output) in there() {
-                let place = self.first_also() + basis * self.contents + place;
+                let place = self.checker.first_also() + basis * self.contents + place;
                 put(place, Unit::Percent.written(out[output] * factor));
             }
         }
         if let Some(sum) = &group.sum {
             let mut sums = vec![0.0; sum.outputs()];
             sum.add_up(&x, &out, &mut sums);
-            put(self.total(), Unit::Percent.written(sums[TOTAL]));
+            put(self.checker.total(), Unit::Percent.written(sums[TOTAL]));
         }
         if self.uncertainty != Uncertainty::None {
             let covariance = self.uncertainty == Uncertainty::Covariance;

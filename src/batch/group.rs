@@ -429,6 +429,19 @@ impl Correction {
     }
 }
 
+impl Group {
+    /// What its totals are without, since nothing was read of it; of the fields that are asked about.
+    pub(crate) fn short_total(&self, of: &str, asked: impl Fn(usize) -> bool) -> Option<Finding> {
+        let missing = self.uncounted.iter().filter(|(field, _)| asked(*field)).map(|(_, species)| species.as_str());
+        let missing = missing.collect::<Vec<_>>().join(", ");
+        if missing.is_empty() {
+            return None;
+        }
+        let text = format!("The total is without {missing}: this {of} has no reading of it.");
+        Some(Finding::new(Code::ClosureNotCounted, missing, text))
+    }
+}
+
 /// One side of a change of basis, its input among the others.
 fn term(per_dried: PerDried, inputs: &mut Inputs) -> Result<BasisTerm> {
     let input = per_dried.input().map(|(name, estimate)| inputs.push(name, estimate.clone())).transpose()?;

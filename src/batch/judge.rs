@@ -41,7 +41,7 @@ impl Checker<'_, '_> {
                 told.say(row as usize, RowFinding::new(self.number(first + row as usize), finding));
             }
         }
-        if let Some(finding) = self.uncounted(group, "row", |field| !self.cells.is_missing(field)) {
+        if let Some(finding) = group.short_total("row", |field| !self.cells.is_missing(field)) {
             for &row in rows {
                 if !told.is_refused(row as usize) {
                     told.say(row as usize, RowFinding::new(self.number(first + row as usize), &finding));
@@ -68,21 +68,19 @@ impl Checker<'_, '_> {
         Some(&self.correction.method()?.coefficients()[group.key.class])
     }
 
-    /// What the totals of a group are without, since nothing was read of it; of the fields that are asked about.
-    pub(crate) fn uncounted(&self, group: &Group, of: &str, asked: impl Fn(usize) -> bool) -> Option<Finding> {
-        let missing = group.uncounted.iter().filter(|(field, _)| asked(*field)).map(|(_, species)| species.as_str());
-        let missing = missing.collect::<Vec<_>>().join(", ");
-        if missing.is_empty() {
-            return None;
-        }
-        let text = format!("The total is without {missing}: this {of} has no reading of it.");
-        Some(Finding::new(Code::ClosureNotCounted, missing, text))
+    /// The place of the column of totals, where there is one: behind contents and fixed columns.
+    pub(super) fn total(&self) -> usize {
+        self.species.len() + FIXED.len()
+    }
+
+    /// The place of the first content on a further basis.
+    pub(super) fn first_also(&self) -> usize {
+        self.total() + usize::from(self.correction.totals())
     }
 
     /// Results on a further basis that leaves nothing to refer to.
     fn also_on(&self, group: &Group, first: usize, found: &[u32], columns: &[&mut [f64]], told: &mut Told) {
-        let contents = self.species.len();
-        let start = contents + FIXED.len() + usize::from(self.correction.totals());
+        let (contents, start) = (self.species.len(), self.first_also());
         for (place, basis) in self.correction.also_on.iter().enumerate() {
             let of_basis = &columns[start + place * contents..][..contents];
             if group.also[place].is_none() {
@@ -278,7 +276,7 @@ impl Checker<'_, '_> {
         let window = rules.and_then(|rules| rules.stated_total().ok());
         let usual = rules.zip(self.set_of(group).map(|set| set.label().name()));
         let usual = usual.filter(|(rules, class)| rules.knows_loss_of(class));
-        let total = group.sum.as_ref().map(|_| &*columns[self.species.len() + 3]);
+        let total = group.sum.as_ref().map(|_| &*columns[self.total()]);
         for &row in rows {
             let (at, number) = (row as usize, self.number(first + row as usize));
             let Some(value) = self.cells.number(place, first + at).filter(|_| !told.is_refused(at)) else { continue };

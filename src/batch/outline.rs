@@ -3,7 +3,7 @@
 use crate::batch::correction::Correction;
 use crate::batch::field::{Cells as Kind, Field, Quantity};
 use crate::batch::moments::Runs;
-use crate::charge::Mass;
+use crate::charge::{Mass, POSSIBLE_FLUX_LOSS};
 use crate::scalar::{Mask, Scalar};
 
 /// Made once for a correction.
@@ -12,8 +12,8 @@ pub(crate) struct Outline {
     pub(crate) places: Places,
     /// Fields whose nulls decide which plan serves a row.
     pub(crate) patterned: Vec<usize>,
-    /// All others: a mass is always bound, since a row without one is refused.
-    pub(crate) bound: Vec<usize>,
+    /// All others: of a mass nothing is decided, since a row without one is refused.
+    pub(crate) unpatterned: Vec<usize>,
     /// What the numbers of each field stay within where nothing is to be said of them.
     pub(crate) bounds: Vec<Bounds>,
     /// The readings of the monitors of drift.
@@ -27,11 +27,11 @@ impl Outline {
             quantity.cells() != Kind::Words && !matches!(quantity, SampleMass | FluxMass | BeadMass | Addition(_))
         };
         let fields = 0..correction.fields.len();
-        let (patterned, bound) = fields.partition(|&place| decides(&correction.fields[place].quantity));
+        let (patterned, unpatterned) = fields.partition(|&place| decides(&correction.fields[place].quantity));
         Self {
             places: Places::of(correction),
             patterned,
-            bound,
+            unpatterned,
             bounds: correction.fields.iter().map(|field| bounds_of(correction, field)).collect(),
             runs: correction.drift.as_deref().map_or_else(Runs::default, Runs::of),
         }
@@ -118,15 +118,13 @@ fn highest_rate(correction: &Correction, line: &str) -> f64 {
 
 fn highest_flux_loss(correction: &Correction) -> f64 {
     let limit = correction.rules.as_ref().and_then(|rules| rules.stated_flux_loss().ok());
-    limit.map_or(MOST_FLUX_LOSS, |limit| limit.highest)
+    limit.map_or(POSSIBLE_FLUX_LOSS[1], |limit| limit.highest)
 }
 
 /// Losses a sample can have, fractions: all of it, and more than twice the gain of silicon.
 const LOSS: [f64; 2] = [-1.5, 1.0];
 /// Readings of the glass, fractions: noise about zero may be any, as with a single bead; more than all of it cannot be.
 pub(super) const OF_GLASS: [f64; 2] = [-0.5, 1.0];
-/// More than this no flux loses, a fraction; below zero every loss is looked at.
-const MOST_FLUX_LOSS: f64 = 0.5;
 /// Just less than everything.
 const WHOLE_BUT_A_BIT: f64 = 1.0 - f64::EPSILON;
 

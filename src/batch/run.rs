@@ -431,7 +431,7 @@ impl<'a, 't> Run<'a, 't> {
             }
         }
         self.spreads_there(group, rows, told);
-        let first_also = self.first_also();
+        let first_also = self.checker.first_also();
         for (place, there) in group
             .also
             .iter()
@@ -449,7 +449,7 @@ impl<'a, 't> Run<'a, 't> {
             }
         }
         if group.sum.is_none() && self.correction.totals() {
-            rows.iter().for_each(|&row| told.no_cell(self.total(), row as usize));
+            rows.iter().for_each(|&row| told.no_cell(self.checker.total(), row as usize));
         }
         self.checker.results(
             group,
@@ -464,26 +464,16 @@ impl<'a, 't> Run<'a, 't> {
     fn layout(&self, columns: usize) -> Layout {
         Layout {
             contents: self.contents,
-            total: self.correction.totals().then(|| self.total()),
-            also: self.first_also(),
+            total: self.correction.totals().then(|| self.checker.total()),
+            also: self.checker.first_also(),
             spreads: self.first_spread(),
             columns,
         }
     }
 
-    /// The place of the column of totals, where there is one: behind contents and fixed columns.
-    pub(super) fn total(&self) -> usize {
-        self.contents + FIXED.len()
-    }
-
-    /// The place of the first content on a further basis.
-    pub(super) fn first_also(&self) -> usize {
-        self.total() + usize::from(self.correction.totals())
-    }
-
     /// The place of the first standard uncertainty.
     pub(super) fn first_spread(&self) -> usize {
-        self.first_also() + self.contents * self.correction.also_on.len()
+        self.checker.first_also() + self.contents * self.correction.also_on.len()
     }
 
     /// Uncertainties of what was not measured are not there.
@@ -523,10 +513,10 @@ impl<'a, 't> Run<'a, 't> {
         let mut groups: Vec<_> = self.met.lock().map(|mut held| core::mem::take(&mut *held)).unwrap_or_default();
         groups.sort_by_key(|(signs, _)| signs.there);
         for group in groups.iter().filter_map(|(_, served)| served.as_ref().ok()) {
-            let uncounted = self.checker.uncounted(group, "table", |field| self.cells.is_missing(field));
-            for note in group.notes.iter().cloned().chain(uncounted) {
+            let short = group.short_total("table", |field| self.cells.is_missing(field));
+            for note in group.notes.iter().map(Cow::Borrowed).chain(short.map(Cow::Owned)) {
                 if notes.iter().all(|held: &Finding| held.text != note.text) {
-                    notes.push(note);
+                    notes.push(note.into_owned());
                 }
             }
         }

@@ -32,7 +32,7 @@ impl Run<'_, '_> {
     pub(super) fn sort(&self, first: usize, rows: usize, worker: &mut Worker) -> Vec<Served> {
         let mut alike = Signs { words: [None; 3], moment: 0, there: [0; FLAGS] };
         let mut mixed = Vec::new();
-        for &field in self.outline.bound.iter().filter(|&&field| !self.cells.is_missing(field)) {
+        for &field in self.outline.unpatterned.iter().filter(|&&field| !self.cells.is_missing(field)) {
             alike.there[field / 64] |= 1 << (field % 64);
         }
         for &field in self.outline.patterned.iter().filter(|&&field| !self.cells.is_missing(field)) {

@@ -217,9 +217,12 @@ impl From<f64> for LossTest {
     }
 }
 
+/// Losses that a flux can have, a fraction of it as weighed: a little may be taken up.
+pub(crate) const POSSIBLE_FLUX_LOSS: [f64; 2] = [-0.02, 0.5];
+
 fn bounded(quantity: &str, loss: f64) -> Result<f64> {
     let hint = "Was the crucible tared with flux in it, or were per cent and fractions mixed up?";
-    within_percent(quantity, loss, [-0.02, 0.5], hint)
+    within_percent(quantity, loss, POSSIBLE_FLUX_LOSS, hint)
 }
 
 /// A calendar date (ISO 8601, extended form) of four, two and two digits.

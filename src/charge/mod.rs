@@ -61,6 +61,7 @@ pub(crate) use kernel::{BasisTerm, DILUTION, FLUX_RATIO, FUSED_FLUX_RATIO, GLASS
 pub use ledger::{ElementLine, GasLine, Ledger, OxygenBalance};
 pub(crate) use lines::Solved;
 pub use loss_test::LossTest;
+pub(crate) use loss_test::POSSIBLE_FLUX_LOSS;
 pub use lot_change::LotChange;
 pub(crate) use mass::Mass;
 pub use melt::Melt;

@@ -1,4 +1,5 @@
-//! Cells and rows that once gave numbers without a word: what is refused, and what is said of what is not there.
+//! Cells and rows that once gave numbers without a word: what is refused, and what is said of what is not there. What is impossible is
+//! common practice; the bounds are those that a single bead meets.
 
 use beadchem::Result;
 use beadchem::batch::{
