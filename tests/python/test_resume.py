@@ -159,13 +159,51 @@ def test_a_line_of_the_journal_that_was_cut_short_costs_one_part_only(tmp_path: 
     assert same(content(folder), content(tmp_path / "whole"))
 
 
-def test_a_finished_part_that_lost_bytes_is_made_again(tmp_path: Path) -> None:
+def flip_a_bit(path: Path) -> None:
+    held = bytearray(path.read_bytes())
+    held[len(held) // 2] ^= 0x10
+    path.write_bytes(held)
+
+
+def lose_bytes(path: Path) -> None:
+    path.write_bytes(path.read_bytes()[:-9])
+
+
+@pytest.mark.parametrize("damage", [lose_bytes, flip_a_bit])
+@pytest.mark.parametrize("name", ["part-000000.arrow", "findings-000000.arrow"])
+def test_a_finished_part_that_is_no_more_what_was_written_is_made_again(tmp_path: Path, damage: Any, name: str) -> None:
     source, folder = source_of("file", tmp_path), tmp_path / "out"
     work(source, tmp_path / "whole", "file")
     interrupted(source, folder)
-    part = folder / ".out.parquet.beadchem" / "part-000000.arrow"
-    part.write_bytes(part.read_bytes()[:-9])
-    work(source, folder, "file")
+    damage(folder / ".out.parquet.beadchem" / name)
+    assert work(source, folder, "file").parts_kept == 0
+    assert same(content(folder), content(tmp_path / "whole"))
+
+
+@pytest.mark.parametrize(("place", "name"), [("file", "joined"), ("folder", "parts/day=1/a.parquet")])
+def test_a_result_damaged_before_it_had_its_name_is_made_again(tmp_path: Path, place: str, name: str) -> None:
+    source, folder = source_of(place, tmp_path), tmp_path / "out"
+    work(source, tmp_path / "whole", place)
+
+    class Stop(BaseException):
+        pass
+
+    folder.mkdir()
+    made = folder / f".{target_of(place, folder).name}.beadchem" / name
+    journal = made.parents[name.count("/")] / "journal"
+
+    def stop(point: str) -> None:
+        if point == "journal synced" and b'"complete"' in journal.read_bytes():
+            raise Stop
+
+    faults.install(stop)
+    try:
+        with pytest.raises(Stop):
+            work(source, folder, place)
+    finally:
+        faults.install(None)
+    flip_a_bit(made)
+    work(source, folder, place)
     assert same(content(folder), content(tmp_path / "whole"))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import sys
 from collections.abc import Iterator
@@ -46,6 +47,15 @@ def rename(working: Path, final: Path) -> None:
     sync_folder(final.parent)
     if working.parent != final.parent:
         sync_folder(working.parent)
+
+
+def digest(path: Path) -> str:
+    """What a file holds, as `sha256:...`: a bit that flips on the disk later gives another."""
+    found, block = hashlib.sha256(), bytearray(1 << 20)
+    with path.open("rb", buffering=0) as file:
+        while count := file.readinto(block):
+            found.update(memoryview(block)[:count])
+    return f"sha256:{found.hexdigest()}"
 
 
 def working_name(final: Path) -> Path:

@@ -82,9 +82,10 @@ class Run:
             log = self._journal()
             stood = len(log.done)
             try:
-                if log.summary is None or not (self._made.exists() or target.exists()):
-                    self._parts(log)
-                    log.complete(self._join(log).as_record())
+                if log.summary is None or not self._is_made(log):
+                    stood = self._parts(log)
+                    summary = self._join(log).as_record()
+                    log.complete(summary, durable.digest(self._made) if self._made.is_file() else None)
             except Exception:
                 if not log.done:
                     self._clear()
@@ -128,7 +129,8 @@ class Run:
                     hint="Choose another name, or say --overwrite (overwrite=True).",
                 )
 
-    def _parts(self, log: journal.Journal) -> None:
+    def _parts(self, log: journal.Journal) -> int:
+        """Corrects the parts that are not finished; gives how many were."""
         finished = {number for number, record in log.done.items() if self._stand(record)}
         self._done_rows = sum(log.done[number]["rows"] for number in finished)
         for part in self.source.parts(finished):
@@ -136,12 +138,18 @@ class Run:
                 if self._doubled_ids is None and self.doubled is not None:
                     self._doubled_ids = self.doubled(self.folder)
                 log.part(part.number, self._part(part))
+        return len(finished)
 
     def _stand(self, record: dict[str, Any]) -> bool:
-        return all(
-            (self.folder / name).is_file() and (self.folder / name).stat().st_size == size
-            for name, size in record["files"].items()
-        )
+        """Whether the files of a finished part are what was written."""
+        files = ((self.folder / name, digest) for name, digest in record["files"].items())
+        return all(path.is_file() and durable.digest(path) == digest for path, digest in files)
+
+    def _is_made(self, log: journal.Journal) -> bool:
+        """Whether the result that lacks nothing but its name is what was written, or has its name."""
+        if self._made.is_dir():
+            return all(map(self._stand, log.done.values()))
+        return durable.digest(self._made) == log.made if self._made.exists() else self.order.target.exists()
 
     def _part(self, part: Part) -> dict[str, Any]:
         """Corrects one part; its two files stand under their names when this returns."""
@@ -172,7 +180,7 @@ class Run:
         finally:
             findings.close()
         durable.place(working, found)
-        files = {path.relative_to(self.folder).as_posix(): path.stat().st_size for path in (results, found)}
+        files = {path.relative_to(self.folder).as_posix(): durable.digest(path) for path in (results, found)}
         return {"rows": rows, "files": files, "notes": notes}
 
     def _corrected(self, piece: Piece, file: str) -> tuple[Any, Any, list[str]]:

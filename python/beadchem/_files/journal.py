@@ -13,7 +13,7 @@ from beadchem._files import faults
 from beadchem._files.durable import place, working_name
 from beadchem._files.refusal import refused
 
-_KIND = {"kind": "beadchem run", "schema": 1}
+_KIND = {"kind": "beadchem run", "schema": 2}
 
 
 @dataclass
@@ -21,22 +21,23 @@ class Journal:
     """An open journal.
 
     `done` maps the number of a finished part to its record, `summary` is what was found, once the result lacks nothing but its
-    final name.
+    final name, and `made` the digest of that result where it is one file.
     """
 
     path: Path
     done: dict[int, dict[str, Any]] = field(default_factory=dict)
     summary: dict[str, Any] | None = None
+    made: str | None = None
 
     def part(self, number: int, record: Mapping[str, Any]) -> None:
         """Notes a finished part; its files must be in place."""
         self._append({"part": number, **record})
         self.done[number] = dict(record)
 
-    def complete(self, summary: Mapping[str, Any]) -> None:
+    def complete(self, summary: Mapping[str, Any], made: str | None) -> None:
         """Notes that nothing is left to do but to give the result its name."""
-        self._append({"complete": dict(summary)})
-        self.summary = dict(summary)
+        self._append({"complete": dict(summary), "made": made})
+        self.summary, self.made = dict(summary), made
 
     def _append(self, record: Mapping[str, Any]) -> None:
         with self.path.open("ab") as file:
@@ -72,7 +73,7 @@ def resume(path: Path, heading: Mapping[str, Any]) -> Journal:
     journal = Journal(path)
     for line in lines[1:]:
         if "complete" in line:
-            journal.summary = line["complete"]
+            journal.summary, journal.made = line["complete"], line["made"]
         else:
             journal.done[line.pop("part")] = line
     return journal
