@@ -19,6 +19,7 @@ from beadchem._files.refusal import needed, refused
 from beadchem._notes import Told
 
 if TYPE_CHECKING:
+    from beadchem import Finding
     from beadchem._files.job import Step
     from beadchem._files.pieces import Piece
 
@@ -331,7 +332,7 @@ def _step(
 
     look = _headers.checked_once(correction, (*options.keep, *options.keep_if_there))
 
-    def run(piece: Piece, doubled: set[str]) -> tuple[Any, Iterator[Any], list[str]]:
+    def run(piece: Piece, doubled: set[str]) -> tuple[Any, Iterator[Any], list[Finding]]:
         look(piece.written.schema.names)
         done = correction.correct_stream(
             piece.batch,
@@ -342,7 +343,7 @@ def _step(
         )
         results = one_batch(done.table)
         kept = options.kept(piece.written.schema.names, results.schema.names)
-        return with_columns(piece.written, kept, results), read_stream(done.findings), [note.text for note in done.notes]
+        return with_columns(piece.written, kept, results), read_stream(done.findings), done.notes
 
     what = {
         "correction": correction.digest,
@@ -374,7 +375,7 @@ def _results(
     done, told = 0, Told()
     for chunk in () if first is None else chain([first], chunks):
         corrected, found, notes = step.run(Piece(chunk, row + done, chunk), set(doubled))
-        told.tell(notes)
+        told.tell(notes, chunk.num_rows, part=True)
         if findings is not None:
             for one in found:
                 findings(one)
@@ -382,6 +383,7 @@ def _results(
         if progress is not None:
             progress(done, None)
         yield corrected
+    told.close()
 
 
 def _path(path: str | PathLike[str] | None) -> Path | None:

@@ -212,14 +212,14 @@ class _Ask:
         wanted = {*self.correction.fields, *self.keep}
         return [name for name in names if name in wanted]
 
-    def stream(self, source: Any, first_row: int = 0) -> _core.CorrectedTable:
+    def stream(self, source: Any, first_row: int = 0, part: bool = False) -> _core.CorrectedTable:
         done = self.correction.correct_stream(source, first_row=first_row, keep=self.keep, **self.said())
-        self.told.tell(note.text for note in done.notes)
+        self.told.tell(done.notes, len(done.table), part)
         return done
 
     def arrays(self, columns: dict[str, Any], out: Any = None, nan_is_null: bool = False) -> _core.CorrectedArrays:
         done = self.correction.correct_arrays(columns, out=out, nan_is_null=nan_is_null, **self.said())
-        self.told.tell(note.text for note in done.notes)
+        self.told.tell(done.notes, len(done.codes))
         return done
 
     def attributes(self) -> dict[str, Any]:
@@ -298,13 +298,13 @@ def _pandas(frame: Any, ask: _Ask) -> Any:
     return ask.give(result, found)
 
 
-def _polars(frame: Any, ask: _Ask, first_row: int = 0) -> Any:
+def _polars(frame: Any, ask: _Ask, first_row: int = 0, part: bool = False) -> Any:
     import polars as pl
 
     frame = frame.select(ask.chosen(frame.columns))
     # polars exports a column of the type Null with a buffer that Arrow does not foresee.
     nothing = [name for name, dtype in frame.schema.items() if dtype == pl.Null]
-    done = ask.stream(frame.with_columns(pl.col(nothing).cast(pl.String)), first_row)
+    done = ask.stream(frame.with_columns(pl.col(nothing).cast(pl.String)), first_row, part)
     result = pl.DataFrame(done.table).with_columns(frame[name] for name in nothing if name in ask.keep)
     return ask.give(result, pl.DataFrame(done.findings) if ask.findings else None)
 
@@ -322,7 +322,7 @@ def _polars_lazy(frame: Any, ask: _Ask) -> Any:
     in_parts = ask.doubled is not None or ask.correction.identity not in chosen
 
     def run(part: Any, place: int) -> Any:
-        return _polars(part, both, part[_ROW][0] if part.height else 0)[place]
+        return _polars(part, both, part[_ROW][0] if part.height else 0, in_parts)[place]
 
     def lazily(place: int) -> Any:
         return frame.select(chosen).with_row_index(_ROW).map_batches(
@@ -357,11 +357,12 @@ def _reader(reader: Any, ask: _Ask) -> Any:
     def batches() -> Iterator[Any]:
         row = 0
         for batch in reader:
-            done = ask.stream(batch, first_row=row)
+            done = ask.stream(batch, first_row=row, part=True)
             row += batch.num_rows
             if ask.findings:
                 found.extend(pa.RecordBatchReader.from_stream(done.findings))
             yield from pa.RecordBatchReader.from_stream(done.table)
+        ask.told.close()
 
     return ask.give(
         pa.RecordBatchReader.from_batches(pa.schema(empty.table), batches()),

@@ -12,7 +12,7 @@ use crate::batch::outline::Bounds;
 use crate::code::Code;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
-use crate::matrix::count::u_of_rate;
+use crate::matrix::count::{COUNTING_TIMES, u_of_rate};
 use crate::scalar::{Lanes, Mask, Scalar};
 use crate::sheet::{WrittenCell, written_cell};
 
@@ -205,7 +205,7 @@ impl<'a> Cells<'a> {
 
     /// Whether any of these rows has a number and no counting time that can be.
     pub(crate) fn lacks_time(&self, field: &Field, place: usize, mut rows: Range<usize>) -> bool {
-        let sound = |row: usize| (f64::MIN_POSITIVE..=f64::MAX).contains(&self.seconds(field, place, row));
+        let sound = |row: usize| COUNTING_TIMES.contains(&self.seconds(field, place, row));
         matches!(field.u, Spread::CountingColumn(_)) && rows.any(|row| self.is_there(place, row) && !sound(row))
     }
 

@@ -78,7 +78,7 @@ impl Changed {
         self.findings.sort_by_key(|finding| finding.row);
         let mut codes = vec![0; self.rows];
         most_severe(self.findings.iter().map(|finding| (finding, (finding.row - first_row) as usize)), &mut codes);
-        let valid = self.numbers.chunks_exact(self.rows.max(1)).map(there).collect();
+        let valid = (0..columns.len()).map(|place| there(&self.numbers[place * self.rows..][..self.rows])).collect();
         let (rows, numbers, findings) = (self.rows, self.numbers, self.findings);
         Corrected { rows, columns, numbers, valid, codes, findings, notes }
     }

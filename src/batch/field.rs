@@ -6,6 +6,7 @@ use crate::code::Code;
 use crate::composition::Unit;
 use crate::error::{Error, Result};
 use crate::matrix::DeadTime;
+use crate::matrix::count::counting_time;
 use crate::sheet::MassUnit;
 
 /// What a column stands for.
@@ -407,7 +408,7 @@ impl Field {
             }
             (Spread::Counting(seconds), _) => {
                 let quantity = format!("Counting time of column {}", self.name);
-                crate::error::within(&quantity, *seconds, "s", [1e-6, 1e9], "above 0 s", "Give seconds.")?;
+                counting_time(&quantity, *seconds)?;
             }
             (Spread::Column(_) | Spread::CountingColumn(_), _) => {}
         }

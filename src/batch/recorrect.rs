@@ -206,7 +206,7 @@ impl Recorrection {
         let stored = Stored::of(&self.old, &self.new, table, &species);
         if stored.alone {
             (0..rows).for_each(|row| self.put_stored(&stored, row, chosen[row], &mut changed));
-            let notes = self.unread(table, &stored).into_iter().collect();
+            let notes = self.unread(table, &stored).into_iter().chain(self.none_chosen(table, &chosen)).collect();
             return Ok(changed.close(self.columns()?, table.first_row(), notes));
         }
         let with_u = RunOptions { uncertainty: Uncertainty::Variance, ..options.clone() };
@@ -236,7 +236,8 @@ impl Recorrection {
             }
         }
         // what either of them says of all rows, but for totals: a change has none
-        let mut notes: Vec<Finding> = self.unread(table, &stored).into_iter().collect();
+        let unread = self.unread(table, &stored).into_iter();
+        let mut notes: Vec<Finding> = unread.chain(self.none_chosen(table, &chosen)).collect();
         let of_both = |note: &Finding| !matches!(note.code, Code::TotalNotMade | Code::ColumnsNotRead);
         for note in old.notes.into_iter().chain(new.notes).filter(of_both) {
             if notes.iter().all(|held| held.text != note.text) {
@@ -261,6 +262,30 @@ impl Recorrection {
             }
         }
         Ok(chosen)
+    }
+
+    /// Says that no row of a table is asked for, and what stands in the columns that rows are chosen by.
+    fn none_chosen(&self, table: &Columns<'_>, chosen: &[bool]) -> Option<Finding> {
+        if chosen.is_empty() || chosen.contains(&true) {
+            return None;
+        }
+        const SHOWN: usize = 3;
+        let asked = self.only.iter().map(|(name, word)| {
+            let mut there: Vec<&str> = Vec::new();
+            if let Some(Column::Words(words)) = table.get(name) {
+                for other in (0..table.rows()).filter_map(|row| words.get(row)) {
+                    if there.len() <= SHOWN && !there.contains(&other) {
+                        there.push(other);
+                    }
+                }
+            }
+            let more = if there.len() > SHOWN { ", and others" } else { "" };
+            there.truncate(SHOWN);
+            let there = if there.is_empty() { "no words".to_owned() } else { there.join(", ") };
+            format!("{name} = {word} (there stand {there}{more})")
+        });
+        let asked = asked.collect::<Vec<_>>().join(" and ");
+        Some(Finding::new(Code::RowsNotChosen, "only", format!("No row has {asked}, so nothing changes.")))
     }
 
     /// Names a result that is on the other side of a limit.

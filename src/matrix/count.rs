@@ -1,5 +1,7 @@
 //! Counted rates: with their counting time, and with the time for which a counter is blind after each count.
 
+use core::ops::RangeInclusive;
+
 use serde::{Deserialize, Serialize};
 
 use crate::code::Code;
@@ -41,7 +43,7 @@ impl Count {
     /// A rate in counts per second and its counting time in s.
     ///
     /// # Errors
-    /// `number.not-finite`; `number.out-of-range` for a rate below zero or a time that is not above zero.
+    /// `number.not-finite`; `number.out-of-range` for a rate below zero or a time outside 1e-6 to 1e9 s.
     ///
     /// ```
     /// assert!(beadchem::matrix::Count::new(2500.0, 0.0).is_err());
@@ -54,8 +56,7 @@ impl Count {
     pub(crate) fn named([rate, time]: [&str; 2], rate_cps: f64, time_s: f64) -> Result<Self> {
         let hint = "A displayed rate is not below zero; was the background already taken off?";
         within(rate, rate_cps, "cps", [0.0, f64::MAX], "0 cps and above", hint)?;
-        let hint = "Without a counting time a rate has no uncertainty; give the time of this channel.";
-        within(time, time_s, "s", [f64::MIN_POSITIVE, f64::MAX], "times above 0 s", hint)?;
+        counting_time(time, time_s)?;
         Ok(Self { rate: rate_cps, time: time_s })
     }
 
@@ -99,6 +100,18 @@ impl Count {
     pub(crate) fn estimate(self) -> Result<Estimate> {
         Estimate::new(self.rate, self.u_cps())
     }
+}
+
+/// Times that a channel can be counted for, s: between the dead time of a detector and thirty years.
+pub(crate) const COUNTING_TIMES: RangeInclusive<f64> = 1e-6..=1e9;
+
+/// A counting time, s.
+///
+/// # Errors
+/// `number.not-finite`; `number.out-of-range` outside [`COUNTING_TIMES`].
+pub(crate) fn counting_time(quantity: &str, seconds: f64) -> Result<f64> {
+    let hint = "Without a counting time in seconds a rate has no uncertainty; give that of this channel.";
+    within(quantity, seconds, "s", [*COUNTING_TIMES.start(), *COUNTING_TIMES.end()], "1e-6 to 1e9 s", hint)
 }
 
 /// The time for which a counter is blind after each count; a fixed time, so that the true rate is `r / (1 - r tau)`.

@@ -79,3 +79,26 @@ def test_the_command_prints_them_on_stderr(tmp_path: Path, capsys: Any) -> None:
     command = ["correct", *(str(tmp_path / name) for name in ("c.json", "in.parquet", "out.parquet"))]
     code, told = notes_of(lambda: __main__.main(command))
     assert code == 0 and told == [] and capsys.readouterr().err.startswith(f"Note: {NO_TOTAL}")
+
+
+@pytest.mark.parametrize("kind", tk.KINDS, ids=lambda kind: kind.name)
+def test_rows_that_none_is_among_are_told_once(kind: tk.Kind) -> None:
+    of_nobody, of_one = {"bead": "B-99"}, {"bead": "B-19"}
+    _, told = notes_of(lambda: kind.read(bc.recorrect(kind.make(tk.cells(20)), tk.JOB, to=tk.JOB, only=of_nobody)))
+    assert told == ["No row has bead = B-99 (there stand B-0, B-1, B-2, and others), so nothing changes."]
+    _, told = notes_of(lambda: kind.read(bc.recorrect(kind.make(tk.cells(20)), tk.JOB, to=tk.JOB, only=of_one)))
+    assert told == []
+
+
+@pytest.mark.parametrize(("word", "told"), [("night", False), ("nigth", True)])
+def test_of_a_file_it_is_told_where_no_part_has_one(tmp_path: Path, capsys: Any, word: str, told: bool) -> None:
+    made = tk.cells(60)
+    shift = ["night" if 20 <= row < 23 else "day" for row in range(60)]  # in one chunk of nine
+    (tmp_path / "c.json").write_text(tk.JOB.to_json(), encoding="utf-8")
+    pq.write_table(tk.arrow(made).append_column("shift", [shift]), tmp_path / "in.parquet", row_group_size=20)
+    command = ["recorrect", *(str(tmp_path / name) for name in ("c.json", "c.json", "in.parquet", "out.parquet"))]
+    command += ["--only", f"shift={word}", "--chunk-rows", "7", "--part-rows", "20"]
+    assert __main__.main(command) == 0
+    said = capsys.readouterr().err
+    assert ("Note: No row has shift = nigth (there stand day), so nothing changes." in said) == told
+    assert "No row has" not in said or told

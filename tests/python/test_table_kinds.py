@@ -52,6 +52,20 @@ def test_uncertainties_covariance_kept_columns_and_findings_come_along(kind: Kin
 
 
 @ALL
+@pytest.mark.parametrize("rows", [0, 1, 7, 64])
+def test_a_re_correction_gives_the_same_kind_with_the_same_cells(kind: Kind, rows: int) -> None:
+    made = tk.with_states(rows)
+    how = {"change": {"flux_loss_percent": 0.71}, "only": {"flux_lot": "F-121"}, "limits": {"CaO": (None, 30.2)}, "findings": True}
+    changed, found = bc.recorrect(kind.make(made), JOB, **how)
+    assert isinstance(changed, kind.kind) and isinstance(found, kind.kind)
+    expected, expected_found = bc.recorrect(tk.of_masked(kind.seen(made)), JOB, **how)
+    rows_of = kind.read(changed)
+    assert [name for name in rows_of if name.startswith("CaO")] == [f"CaO_percent_{part}" for part in ("old", "new", "change", "change_per_u")]
+    agree(rows_of, tk.from_arrays(expected), one_state=kind.null != "apart")
+    agree(kind.read(found), tk.from_arrays(expected_found), one_state=True)
+
+
+@ALL
 def test_a_column_to_keep_must_be_there_and_not_be_a_result(kind: Kind) -> None:
     def run(made: tk.Cells, keep: str) -> None:
         kind.read(bc.correct(kind.make(made), JOB, keep=[keep]))

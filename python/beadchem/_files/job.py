@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from itertools import chain
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pyarrow as pa
 import pyarrow.compute as pc
@@ -19,6 +19,10 @@ from beadchem._files.pieces import Piece, rechunk, schema_of, streamed
 from beadchem._files.refusal import refused
 from beadchem._files.sources import Part, Source
 from beadchem._files.targets import check_schema, open_writer
+from beadchem._notes import Gathered, coded
+
+if TYPE_CHECKING:
+    from beadchem import Finding
 
 _RELEASE_EVERY = 16
 
@@ -31,7 +35,7 @@ class Step:
     said of all rows at once; `what` says all that the results depend on, for the journal.
     """
 
-    run: Callable[[Piece, set[str]], tuple[Any, Iterator[Any], list[str]]]
+    run: Callable[[Piece, set[str]], tuple[Any, Iterator[Any], list[Finding]]]
     what: dict[str, Any]
     id_column: str | None = None
 
@@ -157,13 +161,13 @@ class Run:
         found = self.folder / f"findings-{part.number:06}.arrow"
         results.parent.mkdir(parents=True, exist_ok=True)
         rows = 0
-        notes: list[str] = []
+        notes = Gathered()
 
         def corrected(findings: Any) -> Iterator[Any]:
             nonlocal rows
             for piece in part.pieces():
                 batch, said, of_all = self._corrected(piece, part.file)
-                notes.extend(note for note in of_all if note not in notes)
+                notes.add(coded(of_all), batch.num_rows)
                 if said.num_rows:
                     findings.write(said.combine_chunks().to_batches()[0])
                 rows += batch.num_rows
@@ -181,9 +185,9 @@ class Run:
             findings.close()
         durable.place(working, found)
         files = {path.relative_to(self.folder).as_posix(): durable.digest(path) for path in (results, found)}
-        return {"rows": rows, "files": files, "notes": notes}
+        return {"rows": rows, "files": files, "notes": notes.notes}
 
-    def _corrected(self, piece: Piece, file: str) -> tuple[Any, Any, list[str]]:
+    def _corrected(self, piece: Piece, file: str) -> tuple[Any, Any, list[Finding]]:
         step = self.step
         doubled: set[str] = set()
         if self._doubled_ids is not None and step.id_column in piece.batch.schema.names:
@@ -216,8 +220,10 @@ class Run:
         """Makes the lists of findings and the target ready, all but their names."""
         numbers = sorted(log.done)
         findings = [self.folder / f"findings-{number:06}.arrow" for number in numbers]
-        notes = dict.fromkeys(note for number in numbers for note in log.done[number]["notes"])
-        tally = Tally(rows=sum(log.done[number]["rows"] for number in numbers), notes=list(notes))
+        notes = Gathered()
+        for number in numbers:
+            notes.add(((code, text) for code, text in log.done[number]["notes"]), log.done[number]["rows"])
+        tally = Tally(rows=sum(log.done[number]["rows"] for number in numbers), notes=[text for _, text in notes.notes])
         for batch in streamed(findings):
             tally.add(batch)
         if self.order.rejects is not None:

@@ -120,7 +120,13 @@ pub fn correct_batches(
         first_row += batch.num_rows() as u64;
         Ok(done)
     };
-    batches.iter().map(&mut next).collect()
+    let mut done = batches.iter().map(&mut next).collect::<Result<Vec<_>>>()?;
+    // of the whole table it holds only where it holds of each batch
+    let says = |note: &Finding| note.code == Code::RowsNotChosen;
+    if done.iter().any(|batch| batch.table.num_rows() > 0 && !batch.notes.iter().any(says)) {
+        done.iter_mut().for_each(|batch| batch.notes.retain(|note| !says(note)));
+    }
+    Ok(done)
 }
 
 /// Names that stand in more than one row, unless it is known already which do.

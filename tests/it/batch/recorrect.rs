@@ -4,6 +4,7 @@ use beadchem::Result;
 use beadchem::batch::{
     Column, Columns, Numbers, Recorrection, RunOptions, SpecificationLimit, Words, example, example_table,
 };
+use beadchem::code::Code;
 use beadchem::uncertainty::Estimate;
 
 const WRONG: f64 = 0.0040;
@@ -91,6 +92,14 @@ fn rows_that_are_not_asked_for_keep_what_they_have() -> Result<()> {
     let moved: Vec<bool> = (0..4).map(|row| change.get(row) != Some(0.0)).collect();
     assert_eq!(moved, [true, false, false, true]);
     assert!(recorrection()?.only("watch", "day").run(&table, &RunOptions::default()).is_err());
+    let told = |changed: &beadchem::batch::Corrected| {
+        let of_rows = changed.notes().iter().filter(|note| note.code == Code::RowsNotChosen);
+        of_rows.map(|note| note.text.clone()).collect::<Vec<_>>()
+    };
+    assert!(told(&changed).is_empty());
+    let nobody = recorrection()?.only("shift", "dusk").run(&table, &RunOptions::default())?;
+    assert_eq!(told(&nobody), ["No row has shift = dusk (there stand day, night), so nothing changes."]);
+    assert!((0..4).all(|row| nobody.column("CaO_percent_change").unwrap().get(row) == Some(0.0)));
     Ok(())
 }
 
