@@ -195,7 +195,7 @@ fn standing(method: &Method, key: &Key, melt: &Melt) -> Result<Vec<Finding>> {
     let set = &method.coefficients()[key.class];
     let blend = melt.charge().flux().lot().blend();
     let mut findings = set.check_conditions(set.fused_flux_ratio(), blend, "of this row")?;
-    findings.extend(method.check_basis(melt, "of this row"));
+    findings.extend(method.check_basis(melt, "this row", ""));
     findings.retain(|finding| finding.severity() >= Severity::Warning);
     Ok(findings)
 }

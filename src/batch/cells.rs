@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use crate::batch::column::{Column, Columns, Numbers, Words};
 use crate::batch::correction::{Correction, FusionLoss};
-use crate::batch::field::{Cells as Kind, Field, Quantity, Scale, Spread};
+use crate::batch::field::{Cells as Kind, Field, LARGEST_U, Quantity, Scale, Spread};
 use crate::batch::group::{Binding, Group, Way};
 use crate::batch::moments::{Clock, Moments};
 use crate::batch::outline::Bounds;
@@ -211,7 +211,7 @@ impl<'a> Cells<'a> {
 
     /// Whether any of these rows has a number and beside it, in the column of its uncertainty, what is none.
     pub(crate) fn has_unsound_u(&self, field: &Field, place: usize, mut rows: Range<usize>) -> bool {
-        let unsound = |row: usize| self.u_cell(place, row).is_some_and(|u| !(0.0..=f64::MAX).contains(&u));
+        let unsound = |row: usize| self.u_cell(place, row).is_some_and(|u| !(0.0..=LARGEST_U).contains(&u));
         matches!(field.u, Spread::Column(_)) && rows.any(|row| unsound(row) && self.is_there(place, row))
     }
 

@@ -9,7 +9,7 @@ use crate::batch::cells::{Cells, u_of_counts};
 use crate::batch::column::Columns;
 use crate::batch::corrected::RowFinding;
 use crate::batch::correction::Correction;
-use crate::batch::field::{Cells as Kind, Field, Quantity, Spread};
+use crate::batch::field::{Cells as Kind, Field, LARGEST_U, Quantity, Spread, boundless};
 use crate::batch::group::Group;
 use crate::batch::options::RunOptions;
 use crate::batch::outline::{OF_GLASS, Outline, mass_of};
@@ -160,6 +160,9 @@ impl<'a, 't> Checker<'a, 't> {
             (Quantity::Moisture, _) => self
                 .estimate(place, row, value)
                 .and_then(|moisture| BasisLinks::default().moisture(moisture).map(|_| ())),
+            (Quantity::AirMoisture, _) => self
+                .estimate(place, row, value)
+                .and_then(|moisture| BasisLinks::default().air_moisture(moisture).map(|_| ())),
             (Quantity::FluxLoss, _) => self.flux_loss(place, row, value),
             (Quantity::Glass(_), _) => self.content_within(place, row, OF_GLASS, "minus half to all of the glass"),
             (Quantity::Known(_) | Quantity::External(_), _) => {
@@ -206,6 +209,7 @@ impl<'a, 't> Checker<'a, 't> {
     /// A number with its uncertainty by the field's statement, in the units inside.
     pub(super) fn estimate(&self, place: usize, row: usize, value: f64) -> Result<Estimate> {
         match self.cells.u(self.correction, place, row, value) {
+            Some(u) if u > LARGEST_U && u.is_finite() => Err(boundless(self.correction.fields[place].name(), u)),
             Some(u) => Estimate::new(value, u),
             None => Estimate::unstated(value),
         }

@@ -33,7 +33,8 @@ pub enum FusionLoss {
     /// Row by row, in a column of its own.
     #[default]
     Column,
-    /// The loss on ignition of each row, by the laboratory's statement.
+    /// The loss on ignition of each row, by the laboratory's statement: from the powder as weighed to the ignited one. So the
+    /// moisture of powder weighed moist counts too, and ignited powder loses nothing.
     AsOnIgnition,
     /// The same for all rows.
     Fixed(Estimate),
@@ -484,14 +485,15 @@ impl Correction {
     }
 
     fn find_species(&self) -> Result<Vec<String>> {
-        let mut species = Vec::new();
-        for analyte in self.read.analytes() {
-            let formula = Formula::parse(analyte)?;
-            if self.read.method().is_none() || !brought_halide(&self.recipe, &formula) {
-                species.push(self.form.target_of(&formula)?.text().to_owned());
-            }
-        }
-        Ok(species)
+        let reported = |read: &Formula| Ok(self.form.target_of(read)?.text().to_owned());
+        self.as_read()?.iter().map(reported).collect()
+    }
+
+    /// The results in the forms they are read in.
+    pub(crate) fn as_read(&self) -> Result<Vec<Formula>> {
+        let read = self.read.analytes().into_iter().map(Formula::parse).collect::<Result<Vec<_>>>()?;
+        let is_result = |read: &Formula| self.read.method().is_none() || !brought_halide(&self.recipe, read);
+        Ok(read.into_iter().filter(is_result).collect())
     }
 
     pub(crate) fn outline(&self) -> Arc<Outline> {

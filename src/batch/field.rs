@@ -43,6 +43,8 @@ pub enum Quantity {
     LossOnIgnition,
     /// Moisture of the sample as received.
     Moisture,
+    /// Moisture of the air-equilibrated powder.
+    AirMoisture,
     /// Mass of an addition, by its place among the additions.
     Addition(usize),
     /// When the bead was measured, words as ISO 8601 writes them.
@@ -76,7 +78,8 @@ impl Quantity {
             Self::Bead | Self::FluxLot | Self::Class | Self::Weighed | Self::MethodVersion | Self::Time => Cells::Words,
             Self::SampleMass | Self::FluxMass | Self::BeadMass | Self::Addition(_) => Cells::Mass,
             Self::Intensity(_) | Self::Peak(_) | Self::Background(..) => Cells::Rate,
-            Self::FluxLoss | Self::LossOnFusion | Self::LossOnIgnition | Self::Moisture => Cells::Content,
+            Self::FluxLoss | Self::LossOnFusion | Self::LossOnIgnition => Cells::Content,
+            Self::Moisture | Self::AirMoisture => Cells::Content,
             Self::Glass(_) | Self::Known(_) | Self::External(_) => Cells::Content,
         }
     }
@@ -110,6 +113,7 @@ impl Quantity {
             Self::LossOnFusion => "loss_on_fusion_percent".to_owned(),
             Self::LossOnIgnition => "loss_on_ignition_percent".to_owned(),
             Self::Moisture => "moisture_percent".to_owned(),
+            Self::AirMoisture => "air_moisture_percent".to_owned(),
             Self::Addition(place) => format!("addition_{}_g", place + 1),
             Self::Time => "measured_at".to_owned(),
             Self::Intensity(line) => format!("{}_cps", line.replace(' ', "_")),
@@ -134,7 +138,7 @@ impl Quantity {
     /// # Ok::<(), beadchem::Error>(())
     /// ```
     pub fn from_word(word: &str, of: Option<&str>) -> Result<Self> {
-        const PLAIN: [(&str, Quantity); 13] = [
+        const PLAIN: [(&str, Quantity); 14] = [
             ("bead", Quantity::Bead),
             ("flux lot", Quantity::FluxLot),
             ("class", Quantity::Class),
@@ -147,6 +151,7 @@ impl Quantity {
             ("loss on fusion", Quantity::LossOnFusion),
             ("loss on ignition", Quantity::LossOnIgnition),
             ("moisture", Quantity::Moisture),
+            ("air moisture", Quantity::AirMoisture),
             ("time", Quantity::Time),
         ];
         const OF: [&str; 8] =
@@ -194,6 +199,7 @@ impl Quantity {
             Self::LossOnFusion => "loss on fusion".to_owned(),
             Self::LossOnIgnition => "loss on ignition".to_owned(),
             Self::Moisture => "moisture".to_owned(),
+            Self::AirMoisture => "air moisture".to_owned(),
             Self::Addition(place) => format!("mass of addition {}", place + 1),
             Self::Time => "time of measurement".to_owned(),
             Self::Intensity(line) => format!("{line} net intensity"),
@@ -400,6 +406,9 @@ impl Field {
                         hint: "A standard uncertainty has no sign.".to_owned(),
                     });
                 }
+                if *number > LARGEST_U {
+                    return Err(boundless(&self.name, *number));
+                }
                 if let Spread::Relative(part) = &u {
                     let quantity = format!("Relative u of column {}", self.name);
                     let hint = "It is a part of the number: 0.002 for 0.2 %. Are these percent?";
@@ -550,5 +559,19 @@ impl Scale {
             Scale::Content(unit) => unit.fraction(written),
             Scale::Mass(unit) => unit.grams(written),
         }
+    }
+}
+
+/// A standard uncertainty that is larger leaves variances of results without a number.
+pub(crate) const LARGEST_U: f64 = 1e100;
+
+/// Refuses a standard uncertainty above [`LARGEST_U`].
+pub(crate) fn boundless(column: &str, u: f64) -> Error {
+    Error::Conflict {
+        code: Code::UncertaintyBoundless,
+        detail: format!(
+            "The u of {column}, {u:e}, leaves results without a finite one; up to {LARGEST_U:e} is possible."
+        ),
+        hint: "Is it given in the unit of its value?".to_owned(),
     }
 }

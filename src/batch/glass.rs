@@ -143,17 +143,8 @@ impl Correction {
 pub(super) fn ask_glass<'a>(
     read: &[Formula],
     melt: &Melt,
-    loses: bool,
     there: &impl Fn(&Quantity) -> Option<&'a Field>,
 ) -> Result<Asked> {
-    if !loses {
-        return Err(Error::Unstated {
-            code: Code::ChargeIncomplete,
-            quantity: "What the sample loses in the fusion".to_owned(),
-            hint: "The way back from the glass goes with it: fill its column, or state one loss for all rows."
-                .to_owned(),
-        });
-    }
     let mut readings = Composition::new(Basis::Bead);
     for species in read {
         if let Some(field) = there(&Quantity::Glass(species.text().to_owned())) {

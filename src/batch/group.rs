@@ -12,9 +12,9 @@ use crate::batch::outline::Bounds;
 use crate::charge::{Amount, BasisTerm, Contributions, Form, GLASS_MASS, Melt, Plan};
 use crate::code::Code;
 use crate::composition::{
-    Basis, BasisLinks, ClosureOrder, ClosureSum, External, LossOnIgnition, PerDried, takes_up_oxygen,
+    Basis, BasisLinks, ClosureOrder, ClosureSum, External, LossOnIgnition, PerDried, loss_input, takes_up_oxygen,
 };
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::matrix::Stretch;
 use crate::matrix::net::NetPlaces;
@@ -115,6 +115,8 @@ pub(crate) struct Group {
     /// Whether the loss on fusion is known, and whether it is that on ignition.
     pub(crate) loses: bool,
     pub(crate) loses_as_ignited: bool,
+    /// Whether a gain of the furnace is one of the fusion too.
+    pub(crate) gains_oxygen: bool,
     /// For each result whether flux or additions bring of it too.
     pub(crate) brought: Vec<bool>,
     /// Standard uncertainty of the predicted bead mass, g.
@@ -133,6 +135,15 @@ pub(crate) struct Group {
     pub(crate) unstated: Vec<String>,
 }
 
+/// Nothing says what the sample loses in the fusion.
+fn no_loss() -> Error {
+    Error::Unstated {
+        code: Code::ChargeIncomplete,
+        quantity: "What the sample loses in the fusion".to_owned(),
+        hint: "Fill its column, or state one loss for all rows.".to_owned(),
+    }
+}
+
 /// Loss, moisture and contents of the bead that a plan is compiled from.
 pub(super) const SOME: f64 = 0.0125;
 
@@ -148,26 +159,41 @@ impl Correction {
             recipe = recipe.weighed_on(Basis::parse(word)?)?;
         }
         let weighed = recipe.sample().basis();
-        let (loss, loses) = match (&self.fusion, there(&Quantity::LossOnFusion), there(&Quantity::LossOnIgnition)) {
-            (FusionLoss::Fixed(loss), ..) => (loss.clone(), true),
-            (FusionLoss::Column, Some(field), _) | (FusionLoss::AsOnIgnition, _, Some(field)) => {
-                (some(field, SOME)?, true)
-            }
-            _ => (Estimate::exact(0.0)?, false),
-        };
-        let melt = recipe.fuse_with_loss(&self.weights, loss)?;
-        let Asked { result, mut findings, mut notes, drift, of_lines } = match &self.read {
-            Read::Lines(method) => self.ask_lines(method, key, &melt, &there)?,
-            Read::Glass(read) => ask_glass(read, &melt, loses, &there)?,
-        };
         let mut links = BasisLinks::default();
         if let Some(field) = there(&Quantity::Moisture) {
             links = links.moisture(some(field, SOME)?)?;
+        }
+        if let Some(field) = there(&Quantity::AirMoisture) {
+            links = links.air_moisture(some(field, SOME)?)?;
         }
         let temperature = self.loss_temperature_c.or(match (weighed, self.basis()) {
             (Basis::Ignited { temperature_c }, _) | (_, Basis::Ignited { temperature_c }) => Some(temperature_c),
             _ => None,
         });
+        let on_ignition = loss_input(temperature);
+        let nothing = || Estimate::exact(0.0);
+        let (melt, lacks) = match (&self.fusion, there(&Quantity::LossOnFusion), there(&Quantity::LossOnIgnition)) {
+            (FusionLoss::Fixed(loss), ..) => (recipe.fuse_with_loss(&self.weights, loss.clone())?, None),
+            (FusionLoss::Column, Some(field), _) => (recipe.fuse_with_loss(&self.weights, some(field, SOME)?)?, None),
+            (FusionLoss::AsOnIgnition, _, Some(field)) => {
+                let ignited = PerDried::Ignited { name: on_ignition.clone(), loss: some(field, SOME)? };
+                let weighed = match weighed {
+                    Basis::Ignited { .. } => Ok(ignited.clone()),
+                    other => links.per_dried(other),
+                };
+                match weighed {
+                    Ok(weighed) => (recipe.fuse_as_on_ignition(&self.weights, [weighed, ignited])?, None),
+                    Err(error) => (recipe.fuse_with_loss(&self.weights, nothing()?)?, Some(error)),
+                }
+            }
+            _ => (recipe.fuse_with_loss(&self.weights, nothing()?)?, Some(no_loss())),
+        };
+        let loses = lacks.is_none();
+        let Asked { result, mut findings, mut notes, drift, of_lines } = match (&self.read, &lacks) {
+            (Read::Lines(method), _) => self.ask_lines(method, key, &melt, &there)?,
+            (Read::Glass(_), Some(error)) => return Err(error.clone()),
+            (Read::Glass(read), None) => ask_glass(read, &melt, &there)?,
+        };
         let loss = match (there(&Quantity::LossOnIgnition), temperature) {
             (Some(field), Some(temperature)) => Some(LossOnIgnition::new(some(field, SOME)?, temperature)?),
             _ => None,
@@ -187,9 +213,10 @@ impl Correction {
         if order.is_none() {
             notes.push(self.no_total());
         }
-        if !loses {
-            let text = "Rows without a loss on fusion have no predicted bead mass and no dilution: these are null. \
-                        State one loss for all, or fill its column.";
+        if let Some(error) = &lacks {
+            let text = format!(
+                "Rows without a loss on fusion have no predicted bead mass and no dilution: these are null. {error}"
+            );
             notes.push(Finding::new(Code::ResultNotMade, "loss on fusion", text));
         }
         let closure = order.as_ref().map(|order| ordered.closure(order)).transpose()?;
@@ -222,16 +249,13 @@ impl Correction {
                 Quantity::Glass(_) => named(&field.quantity.in_words()),
                 Quantity::Known(component) => named(&format!("{component} known from elsewhere")),
                 Quantity::External(species) => named(&format!("{species} by {ELSEWHERE}")),
-                Quantity::Moisture => moist(&links)?.and_then(|name| named(&name)),
+                Quantity::Moisture => moist(&links, Basis::AsReceived).and_then(|name| named(&name)),
+                Quantity::AirMoisture => moist(&links, Basis::AirEquilibrated).and_then(|name| named(&name)),
                 _ => None,
             };
             bindings.extend(input.map(|input| Binding { field: place, input }));
             if field.quantity == Quantity::LossOnIgnition {
-                let as_fusion = self.fusion == FusionLoss::AsOnIgnition;
-                let name = loss.as_ref().map(|loss| format!("loss on ignition at {} C", loss.temperature_c()));
-                let of_total = name.and_then(|name| named(&name)).or_else(|| named("loss on ignition"));
-                let of_fusion = if as_fusion { named("loss on fusion") } else { None };
-                bindings.extend(of_total.into_iter().chain(of_fusion).map(|input| Binding { field: place, input }));
+                bindings.extend(named(&on_ignition).map(|input| Binding { field: place, input }));
             }
         }
         let way = |(name, list): &(String, usize)| inputs.index_of(name).map(|input| Way { list: *list, input });
@@ -301,6 +325,7 @@ impl Correction {
             covered,
             loses,
             loses_as_ignited: self.fusion == FusionLoss::AsOnIgnition,
+            gains_oxygen: !matches!((&self.fusion, weighed), (FusionLoss::AsOnIgnition, Basis::Ignited { .. })),
             brought: plan.brings(),
             u_bead_g,
             dosed_g,
@@ -360,6 +385,14 @@ impl Correction {
         };
         for species in &self.counted_as {
             order = order.counted_as(species)?;
+        }
+        // whatever form results are reported in, what was read is totalled
+        let counted_as = self.counted_as.iter().map(|species| Formula::parse(species)).collect::<Result<Vec<_>>>()?;
+        for (read, reported) in self.as_read()?.iter().zip(&*self.species()?) {
+            let is_stated = counted_as.iter().any(|held| held.key() == read.key());
+            if read.text() != reported && read.key().is_some() && !is_stated {
+                order = order.counted_as(read.text())?;
+            }
         }
         for field in &self.fields {
             if let (Quantity::External(species), true) = (&field.quantity, there(&field.quantity).is_some()) {
@@ -456,9 +489,9 @@ fn pair(one: usize, other: usize, count: usize) -> usize {
 /// How a content that enters the total only was found: by a table.
 const ELSEWHERE: &str = "table";
 
-fn moist(links: &BasisLinks) -> Result<Option<String>> {
-    let per_dried = links.per_dried(Basis::AsReceived).ok();
-    Ok(per_dried.and_then(|held| held.input().map(|(name, _)| name.to_owned())))
+fn moist(links: &BasisLinks, basis: Basis) -> Option<String> {
+    let per_dried = links.per_dried(basis).ok();
+    per_dried.and_then(|held| held.input().map(|(name, _)| name.to_owned()))
 }
 
 /// A number of a field in the bead that a plan is compiled from, with a u where rows have one.

@@ -225,7 +225,8 @@ impl Checker<'_, '_> {
         };
         let loss = if group.loses_as_ignited { self.outline.places.loss } else { self.outline.places.fusion };
         sum + group.dosed_g
-            + gain(loss) * self.outline.places.sample.and_then(|place| self.cells.number(place, row)).unwrap_or(0.0)
+            + gain(loss.filter(|_| group.gains_oxygen))
+                * self.outline.places.sample.and_then(|place| self.cells.number(place, row)).unwrap_or(0.0)
     }
 
     /// Ferrous iron from elsewhere that is more than the total iron.

@@ -99,7 +99,7 @@ fn bounds_of(correction: &Correction, field: &Field) -> Bounds {
             Bounds::of(low, high)
         }
         (Quantity::LossOnIgnition | Quantity::LossOnFusion, _) => Bounds::of(LOSS[0], LOSS[1]),
-        (Quantity::Moisture, _) => Bounds::of(0.0, WHOLE_BUT_A_BIT),
+        (Quantity::Moisture | Quantity::AirMoisture, _) => Bounds::of(0.0, WHOLE_BUT_A_BIT),
         (Quantity::FluxLoss, _) => Bounds::of(0.0, highest_flux_loss(correction)),
         (Quantity::Glass(_), _) => Bounds::of(OF_GLASS[0], OF_GLASS[1]),
         (Quantity::Known(_) | Quantity::External(_), _) => Bounds::of(0.0, 1.0),

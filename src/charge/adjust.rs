@@ -158,7 +158,7 @@ fn moved_to(estimate: &Estimate, value: f64) -> Result<Estimate> {
 /// Flux loss, a stated loss on fusion, and every retained share.
 fn adjustable(melt: &Melt) -> Vec<usize> {
     let kernel = &melt.plan().kernel;
-    let stated = if let SamplePath::Stated(loss) = kernel.sample { Some(loss) } else { None };
+    let stated = if let SamplePath::Stated(loss) = &kernel.sample { loss.input() } else { None };
     core::iter::once(kernel.flux_loss).chain(stated).chain(shares(melt)).collect()
 }
 

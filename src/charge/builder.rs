@@ -13,7 +13,7 @@ use crate::charge::sample::Sample;
 use crate::charge::{caution, plan::Plan};
 use crate::code::Code;
 use crate::composition::unit::{percent_text, within_percent};
-use crate::composition::{Basis, Composition, CompositionBody, signed_loss};
+use crate::composition::{Basis, Composition, CompositionBody, PerDried, signed_loss};
 use crate::document::{Document, no_migration};
 use crate::error::{Error, Result};
 use crate::substance::{Formula, Weights};
@@ -168,6 +168,11 @@ impl Charge {
         let loss = loss_on_fusion.into();
         signed_loss("Loss on fusion", &loss)?;
         self.fuse_by(weights, Loss::Stated(loss))
+    }
+
+    /// Fuses with the loss of the furnace: from the sample as weighed to the ignited one.
+    pub(crate) fn fuse_as_on_ignition(&self, weights: &Weights, weighed_and_ignited: [PerDried; 2]) -> Result<Melt> {
+        self.fuse_by(weights, Loss::AsOnIgnition(weighed_and_ignited))
     }
 
     /// The same charge with its sample taken for weighed on another basis, nothing known of what it is made of.

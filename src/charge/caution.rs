@@ -98,7 +98,7 @@ pub(crate) fn cautions(charge: &Charge, loss: &Loss) -> Vec<Finding> {
             .find(|element| element.symbol() == "F")
             .and_then(|element| fate.get(element))
             .is_some_and(|rule| rule.leaves_as.is_some()),
-        Loss::Stated(_) => false,
+        Loss::Stated(_) | Loss::AsOnIgnition(_) => false,
     };
     if fluorine_leaves {
         let text = "Fluorine leaves as hydrogen fluoride, silicon or boron fluoride: fume hood, no glassware above.";

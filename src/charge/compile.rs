@@ -5,7 +5,7 @@ use crate::charge::builder::Charge;
 use crate::charge::fate::{Fate, ReducesTo, Rule, is_halogen, is_oxide_of, oxygen_per_atom, usual_form};
 use crate::charge::kernel::{
     AdditionTerm, Atoms, BasisTerm, Content, Dose, Gas, Kept, Kernel, Place, Portion, Reading, SamplePath,
-    SampleSpecies,
+    SampleSpecies, StatedLoss,
 };
 use crate::charge::line_compile::{Standing, element_of};
 use crate::charge::place::Where;
@@ -23,6 +23,8 @@ use crate::uncertainty::{Estimate, Inputs};
 pub(crate) enum Loss {
     /// Stated, as a fraction of the sample as weighed.
     Stated(Estimate),
+    /// As in the furnace: the sample as weighed, and ignited.
+    AsOnIgnition([PerDried; 2]),
     /// From the composition, element by element.
     FromComposition(Fate),
 }
@@ -81,7 +83,7 @@ pub(crate) fn per_atom(elements: &[Element], stays_as: &[Option<Formula>]) -> Ve
 pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Option<&Order>) -> Result<Compiled> {
     let nothing_stated = Fate::new();
     let fate = match loss {
-        Loss::Stated(_) => &nothing_stated,
+        Loss::Stated(_) | Loss::AsOnIgnition(_) => &nothing_stated,
         Loss::FromComposition(fate) => fate,
     };
     let mut c = Compiler::new(fate, Where::Melt);
@@ -91,7 +93,12 @@ pub(crate) fn compile(charge: &Charge, weights: &Weights, loss: &Loss, order: Op
     let flux_loss = c.inputs.push(lot.loss_name(), lot.loss().clone())?;
 
     let sample = match (loss, charge.sample().composition()) {
-        (Loss::Stated(loss), _) => SamplePath::Stated(c.inputs.push("loss on fusion", loss.clone())?),
+        (Loss::Stated(loss), _) => {
+            SamplePath::Stated(StatedLoss::OfWeighed(c.inputs.push("loss on fusion", loss.clone())?))
+        }
+        (Loss::AsOnIgnition([weighed, ignited]), _) => {
+            SamplePath::Stated(StatedLoss::AsOnIgnition([c.placed(weighed.clone())?, c.placed(ignited.clone())?]))
+        }
         (Loss::FromComposition(_), Some(composition)) => c.sample(composition)?,
         (Loss::FromComposition(_), None) => {
             return Err(Error::Unstated {
@@ -548,7 +555,10 @@ impl<'a> Compiler<'a> {
     }
 
     fn basis_term(&mut self, basis: Basis, order: &Order) -> Result<BasisTerm> {
-        let per_dried: PerDried = order.links.per_dried(basis)?;
+        self.placed(order.links.per_dried(basis)?)
+    }
+
+    fn placed(&mut self, per_dried: PerDried) -> Result<BasisTerm> {
         let input = match per_dried.input() {
             Some((name, estimate)) => Some(self.inputs.push(name, estimate.clone())?),
             None => None,

@@ -9,7 +9,7 @@ use core::ops::Range;
 use crate::charge::blend::Blend;
 use crate::charge::lines::Lines;
 use crate::charge::ratio::undilute;
-pub(crate) use crate::charge::reading::{BasisTerm, Content, Reading};
+pub(crate) use crate::charge::reading::{BasisTerm, Content, Reading, StatedLoss};
 use crate::composition::unit::MILLI;
 use crate::scalar::{Mask, Scalar};
 use crate::substance::sum_of_weights;
@@ -59,7 +59,7 @@ pub(crate) struct SampleSpecies {
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) enum SamplePath {
     /// Loss on fusion stated.
-    Stated(Input),
+    Stated(StatedLoss),
     /// Species by species.
     Itemised { species: Vec<SampleSpecies>, portions: Vec<Portion> },
 }
@@ -98,6 +98,12 @@ impl AdditionTerm {
             pure = pure - dose * x[blank.content];
         }
         pure / sum_of_weights(&self.atoms, &x[kernel.weights.clone()])
+    }
+
+    /// Moles of the species of one of its blanks.
+    #[inline(always)]
+    pub(crate) fn blank_moles<S: Scalar>(&self, x: &[S], kernel: &Kernel, blank: &Blank) -> S {
+        self.dose_g(x, kernel) * x[blank.content] / sum_of_weights(&blank.atoms, &x[kernel.weights.clone()])
     }
 
     /// Its mass, g.
@@ -271,11 +277,10 @@ impl Kernel {
     pub(crate) fn keep_books<S: Scalar, const LEDGER: bool>(&self, x: &[S], books: &mut Books<'_, S>) -> Masses<S> {
         let weights = &x[self.weights.clone()];
         let m_s = x[self.sample_mass];
-        let one = S::constant(1.0);
 
         let unnamed = self.keep_sample(x, books);
         let mut sample_glass = match &self.sample {
-            SamplePath::Stated(loss) => m_s * (one - x[*loss]),
+            SamplePath::Stated(loss) => m_s * loss.left(x),
             SamplePath::Itemised { portions, .. } => self.grams_stayed(weights, portions, books, unnamed),
         };
 
@@ -292,7 +297,7 @@ impl Kernel {
         for addition in &self.additions {
             let moles = addition.moles(x, self);
             for blank in &addition.blanks {
-                let moles = addition.dose_g(x, self) * x[blank.content] / sum_of_weights(&blank.atoms, weights);
+                let moles = addition.blank_moles(x, self, blank);
                 for &(element, count) in &blank.atoms {
                     if LEDGER {
                         books.additions[element] = books.additions[element] + moles * count;

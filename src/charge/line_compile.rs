@@ -165,10 +165,10 @@ impl Compiler<'_> {
     }
 }
 
-/// Whether an addition leaves some of an element in the melt.
+/// Whether an addition leaves some of an element in the melt, by its formula or as a blank.
 fn adds(additions: &[AdditionTerm], place: Place) -> bool {
-    additions
-        .iter()
-        .flat_map(|addition| &addition.portions)
-        .any(|portion| portion.element == place && portion.kept != Kept::Nothing)
+    let stays = |portion: &Portion| portion.element == place && portion.kept != Kept::Nothing;
+    additions.iter().any(|addition| {
+        addition.portions.iter().any(stays) || addition.blanks.iter().any(|blank| blank.element == place)
+    })
 }

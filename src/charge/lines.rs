@@ -168,7 +168,7 @@ impl Solved {
 const LARGEST: f64 = 10.0;
 
 impl Kernel {
-    /// Moles of an element that the additions leave in the melt by their formulas.
+    /// Moles of an element that the additions leave in the melt, by their formulas and as blanks.
     #[inline(always)]
     pub(crate) fn retained<S: Scalar>(&self, x: &[S], element: Place) -> S {
         let mut sum = S::constant(0.0);
@@ -181,6 +181,14 @@ impl Kernel {
                         Kept::Nothing => sum,
                         Kept::Share(share) => sum + moles * x[share],
                     };
+                }
+            }
+            for blank in addition.blanks.iter().filter(|blank| blank.element == element) {
+                let moles = addition.blank_moles(x, self, blank);
+                for &(place, count) in &blank.atoms {
+                    if place == element {
+                        sum = sum + moles * count;
+                    }
                 }
             }
         }

@@ -54,3 +54,31 @@ impl BasisTerm {
         self.per_dried.grams(self.input.map_or(S::constant(0.0), |input| x[input]))
     }
 }
+
+/// A loss on fusion that is known without what the sample is made of.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum StatedLoss {
+    /// As a fraction of the sample as weighed.
+    OfWeighed(Input),
+    /// As in the furnace: the sample as weighed, and what is left of it ignited.
+    AsOnIgnition([BasisTerm; 2]),
+}
+
+impl StatedLoss {
+    /// What is left of a gram of the sample as weighed, g.
+    #[inline(always)]
+    pub(crate) fn left<S: Scalar>(&self, x: &[S]) -> S {
+        match self {
+            Self::OfWeighed(loss) => S::constant(1.0) - x[*loss],
+            Self::AsOnIgnition([weighed, ignited]) => ignited.grams(x) / weighed.grams(x),
+        }
+    }
+
+    /// The input that says it; none for powder that was weighed ignited.
+    pub(crate) fn input(&self) -> Option<Input> {
+        match self {
+            Self::OfWeighed(loss) => Some(*loss),
+            Self::AsOnIgnition([weighed, ignited]) => ignited.input.filter(|_| weighed != ignited),
+        }
+    }
+}

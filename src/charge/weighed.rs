@@ -367,9 +367,10 @@ fn readings(melt: &Melt, difference_g: f64, u_g: f64, completeness: &Completenes
         }
     };
     let lost = BeadReading { possible: difference_g < 0.0, ..explained(POWDER_LOST, kernel.sample_mass) };
-    let missing = match kernel.sample {
-        SamplePath::Stated(loss) => explained(SPECIES_MISSING, loss),
-        SamplePath::Itemised { .. } => BeadReading {
+    let stated = if let SamplePath::Stated(loss) = &kernel.sample { loss.input() } else { None };
+    let missing = match stated {
+        Some(loss) => explained(SPECIES_MISSING, loss),
+        None => BeadReading {
             reading: SPECIES_MISSING,
             possible: true,
             input: Some(("mass of the species, g".to_owned(), -difference_g)),

@@ -181,6 +181,14 @@ pub(crate) enum PerDried {
     },
 }
 
+/// What a loss on ignition goes by among inputs.
+pub(crate) fn loss_input(temperature_c: Option<f64>) -> String {
+    match temperature_c {
+        Some(temperature_c) => format!("loss on ignition at {temperature_c} C"),
+        None => "loss on ignition".to_owned(),
+    }
+}
+
 impl PerDried {
     /// Grams of this material per gram dried, from its moisture or loss.
     #[inline(always)]
@@ -343,10 +351,9 @@ impl BasisLinks {
                 Ok(PerDried::Moist { name: "moisture air-equilibrated", moisture })
             }
             Basis::Ignited { temperature_c } => match &self.loss_on_ignition {
-                Some(loss) if loss.temperature_c() == temperature_c => Ok(PerDried::Ignited {
-                    name: format!("loss on ignition at {temperature_c} C"),
-                    loss: loss.loss().clone(),
-                }),
+                Some(loss) if loss.temperature_c() == temperature_c => {
+                    Ok(PerDried::Ignited { name: loss_input(Some(temperature_c)), loss: loss.loss().clone() })
+                }
                 Some(loss) => Err(Error::Unstated {
                     code: Code::BasisNeeds,
                     quantity: format!("Loss on ignition at {temperature_c} C"),

@@ -15,7 +15,7 @@ pub(crate) mod unit;
 
 pub use atmosphere::Atmosphere;
 pub use basis::{Basis, BasisLinks};
-pub(crate) use basis::{CHOICES, PerDried};
+pub(crate) use basis::{CHOICES, PerDried, loss_input};
 pub use cell::Cell;
 pub(crate) use closure::{ABOVE_CEILING, ClosureSum, EXPECTED_LOSS, Part, Source, TOTAL, takes_up_oxygen};
 pub use closure::{Closure, ClosureLine, ClosureOrder, Counted, External, Sensitivity};

@@ -103,7 +103,7 @@ impl Count {
 }
 
 /// Times that a channel can be counted for, s: between the dead time of a detector and thirty years.
-pub(crate) const COUNTING_TIMES: RangeInclusive<f64> = 1e-6..=1e9;
+pub(crate) const COUNTING_TIMES: RangeInclusive<f64> = RangeInclusive::new(1e-6, 1e9);
 
 /// A counting time, s.
 ///

@@ -198,12 +198,14 @@ impl Method {
     pub(crate) fn check_melt(&self, set: &CoefficientSet, melt: &Melt, bead: &str) -> Result<Vec<Finding>> {
         let mut findings =
             set.check_conditions(melt.fused_flux_ratio().value(), melt.charge().flux().lot().blend(), bead)?;
-        findings.extend(self.check_basis(melt, bead));
+        let loses =
+            format!(" and loses {} in the fusion", crate::composition::unit::percent_short(melt.loss_on_fusion()));
+        findings.extend(self.check_basis(melt, &format!("bead {bead}"), &loses));
         Ok(findings)
     }
 
-    /// A calibration made with warnings, or on another basis than the sample was weighed on.
-    pub(crate) fn check_basis(&self, melt: &Melt, bead: &str) -> Vec<Finding> {
+    /// A calibration made with warnings, or on another basis than the sample of `whose` was weighed on, which `loses` something.
+    pub(crate) fn check_basis(&self, melt: &Melt, whose: &str, loses: &str) -> Vec<Finding> {
         let mut findings = Vec::new();
         if let Some(first) = self.calibration().warnings().first() {
             let (label, count) = (self.calibration().label(), self.calibration().warnings().len());
@@ -216,10 +218,9 @@ impl Method {
         }
         let (weighed, calibrated) = (melt.charge().sample().basis(), self.calibration().basis());
         if weighed != calibrated {
-            let loss = crate::composition::unit::percent_short(melt.loss_on_fusion());
             let text = format!(
-                "The calibration declares standards weighed {calibrated}; the sample of bead {bead} was weighed {weighed} and loses \
-                 {loss} in the fusion. Results stand per gram as weighed; was the right powder weighed?"
+                "The calibration declares standards weighed {calibrated}; the sample of {whose} was weighed {weighed}{loses}. \
+                 Results stand per gram as weighed; was the right powder weighed?"
             );
             findings.push(Finding::new(Code::CalibrationOtherBasis, "basis", text));
         }

@@ -30,12 +30,14 @@ use crate::python::uncertainty::Number;
 /// ----------
 /// quantity : str
 ///     "bead", "flux lot", "class", "weighed", "method version", "time", "sample mass", "flux mass", "bead mass",
-///     "flux loss", "loss on fusion", "loss on ignition", "moisture", "addition", "intensity", "peak", "background 1",
-///     "background 2", "glass", "known" or "external".
+///     "flux loss", "loss on fusion", "loss on ignition", "moisture", "air moisture", "addition", "intensity", "peak",
+///     "background 1", "background 2", "glass", "known" or "external". A content "known" of a component is per sample as
+///     weighed; one from "external" measurement enters the total only, per dried sample. A "flux loss" stands in place of that
+///     of the lot and is counted like it.
 /// of : str, optional
 ///     The line of an intensity or a counted rate, the species of a content, the number of an addition from 1.
 /// name : str, optional
-///     The name of the column; the usual one where it is not said.
+///     The name of the column; the usual one where it is not said, whatever the unit.
 /// unit : str, optional
 ///     "g" or "mg" for masses, "%", "g/g", "g/kg" or "mg/kg" for contents and losses, "counts/s" or "counts" for counted
 ///     rates.
@@ -44,7 +46,8 @@ use crate::python::uncertainty::Number;
 /// u_relative : float, optional
 ///     A part of the number.
 /// counting_s : float or str, optional
-///     Counting time of an intensity or a counted rate, or the name of the column it stands in, for `u = sqrt(I / t)`.
+///     Counting time of an intensity or a counted rate, or the name of the column it stands in, for `u = sqrt(I / t)`, and
+///     never less than that of one count.
 /// weight : float, optional
 ///     How often a background is taken off its peak: 1 for one beside it, the shares of two.
 /// dead_time : DeadTime, optional
@@ -235,8 +238,8 @@ fn with_fields(correction: Correction, fields: &[PyRef<'_, PyField>]) -> Result<
 /// form : str or list of str
 ///     "as read", "elements", "oxides", or species.
 /// loss_on_fusion_percent : Value or float or str, optional
-///     The same for all rows, or "loss on ignition" where the laboratory takes it for that; a column of the table where it
-///     is not said.
+///     The same for all rows, or "loss on ignition" where the laboratory takes it for that, from the powder as weighed to
+///     the ignited one (moisture counts, and ignited powder loses nothing); a column of the table where it is not said.
 /// loss_temperature_c : float, optional
 ///     Temperature of the loss on ignition.
 /// rules : Rules, optional

@@ -3,6 +3,7 @@
 mod alone;
 mod chain;
 mod compare;
+mod furnace_loss;
 mod glass;
 mod glass_poisoned;
 mod notes;

@@ -101,3 +101,18 @@ def test_limits_of_drift_in_per_cent() -> None:
     assert refused.value.code == "drift.beyond-limit"
     assert refusal(lambda: far.check(bc.Rules("house", "7"))) == "rule.unstated"
     assert refusal(lambda: bc.Rules("house", "7", drift_percent=(20.0, 10.0))) == "number.out-of-range"
+
+
+def test_what_an_addition_brings_absorbs_by_its_formula_and_as_a_blank() -> None:
+    """Lithium is no component, so a gram of CaO in the melt is one whatever it came with."""
+    lot = bc.FluxLot("F-118", {"Li2B4O7": 50, "LiBO2": 50}, programme="1050 C, 18 min", loss_percent=0.38)
+    net = {"Ca Ka": 13_500.0, "Mg Ka": 1_710.0, "Si Ka": 400.0}
+
+    def found(addition: bc.Addition) -> list[float]:
+        charge = bc.Charge(bc.Sample(0.8, basis="dried"), lot.weigh(8.0), [addition])
+        assay = bc.Method.template().assay(charge.fuse(loss_on_fusion_percent=46.3), net, bead="B-1")
+        return [assay.value(species) for species in ("CaO", "MgO", "SiO2")]
+
+    by_formula = found(bc.Addition.reagent("CaO", 0.02))
+    as_blank = found(bc.Addition.reagent("Li2CO3", 0.4).with_blank("CaO", 5.0))
+    assert as_blank == pytest.approx(by_formula, rel=ROUNDING)

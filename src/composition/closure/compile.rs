@@ -2,12 +2,12 @@
 
 use crate::code::Code;
 use crate::composition::closure::model::{
-    Bases, ClosureSum, EXPECTED_LOSS, FIRST_LINE, Factor, Source, Sum, TOTAL, Term,
+    Bases, ClosureSum, EXPECTED_LOSS, FIRST_LINE, Factor, Less, Source, Sum, TOTAL, Term,
 };
 use crate::composition::closure::order::{ClosureOrder, CountedLoss};
 use crate::composition::closure::{Closure, ClosureLine, Counted, Sensitivity};
 use crate::composition::unit::percent_short;
-use crate::composition::{Atmosphere, Basis, Cell, Entry, LossOnIgnition, PerDried, Unit, below_text};
+use crate::composition::{Atmosphere, Basis, Cell, Entry, LossOnIgnition, PerDried, Unit, below_text, loss_input};
 use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::substance::{
@@ -68,8 +68,8 @@ pub(super) fn compute<M: Model>(
     };
     let loss = match &order.loss {
         CountedLoss::None => None,
-        CountedLoss::Full(loss) => Some((format!("loss on ignition at {} C", loss.temperature_c()), loss.loss())),
-        CountedLoss::Draft(loss) => Some(("loss on ignition".to_owned(), loss)),
+        CountedLoss::Full(loss) => Some((loss_input(Some(loss.temperature_c())), loss.loss())),
+        CountedLoss::Draft(loss) => Some((loss_input(None), loss)),
     };
     if loss.is_some() && basis != Basis::Dried {
         return Err(Error::Conflict {
@@ -132,7 +132,8 @@ pub(super) fn compute<M: Model>(
     b.findings.extend(interval_note(&b.elements, weights)?);
     for term in &mut b.terms {
         for factor in [&mut term.factor, &mut term.ceiling, &mut term.expected].into_iter().flatten() {
-            for (place, _) in factor.over.iter_mut().chain(&mut factor.under) {
+            let less = if let Less::Over(over, _) = &mut factor.less { over.as_mut_slice() } else { &mut [] };
+            for (place, _) in factor.over.iter_mut().chain(&mut factor.under).chain(less) {
                 *place = of_element[*place];
             }
         }
@@ -240,7 +241,7 @@ impl Builder<'_> {
     /// From one species to another of one element, per gram.
     fn conversion(&mut self, from: &Formula, to: &Formula, element: Element) -> Result<Factor> {
         let (_, ratio) = carrier(from, to, Some(element))?;
-        Ok(Factor { over: self.atoms(to), under: self.atoms(from), ratio, less_one: false })
+        Ok(Factor { over: self.atoms(to), under: self.atoms(from), ratio, less: Less::Nothing })
     }
 
     /// From the basis of a result from elsewhere to that of the total.
@@ -309,11 +310,11 @@ impl Builder<'_> {
         let element = species.key();
         let convention =
             self.order.conventions.iter().find(|known| same(known) && known.text() != species.text()).cloned();
-        let bare = |ratio| Some(Factor { over: Vec::new(), under: Vec::new(), ratio, less_one: false });
+        let bare = |ratio| Some(Factor { over: Vec::new(), under: Vec::new(), ratio, less: Less::Nothing });
         let mut term = Term { source, factor: None, left: None, bases, sign: 1.0, ceiling: None, expected: None };
         // iron written as the element is total iron, unless it was declared or found as a form of its own
         let metallic = part.separate_form || !origin.is_empty() || species.count(Element::O) > 0.0;
-        let gain = if metallic { self.gain(species, with_loss)? } else { None };
+        let mut gain = if metallic { self.gain(species, with_loss)? } else { None };
         if let Some(held) = elsewhere {
             // ferrous iron beside total iron still takes up its oxygen
             term.expected = gain.filter(|_| all.iter().all(|part| part.species.text() != species.text()));
@@ -356,19 +357,23 @@ impl Builder<'_> {
                     hint: "Leave out the convention, or the host.".to_owned(),
                 });
             }
-            term.factor = Some(self.conversion(species, convention, element)?);
+            let counted = self.conversion(species, convention, element)?;
+            // iron counted as a lower oxide takes up its oxygen in the furnace, whatever it was read as
+            gain = None;
+            if convention.count(Element::O) > 0.0 && self.gain(convention, with_loss)?.is_some() {
+                let less = Less::Over(counted.over.clone(), counted.ratio);
+                gain = Some(Factor { less, ..self.conversion(species, &Formula::parse("Fe2O3")?, element)? });
+                term.expected = if leaves { term.expected } else { gain.clone() };
+            }
+            term.factor = Some(counted);
             counted_as = convention.text().to_owned();
         }
         let (left, bases) = (term.left, term.bases.clone());
         self.term(term, species, counted_as, Counted::Here, origin);
-        if convention.is_some() {
-            return Ok(());
-        }
         if let Some(gain) = gain {
             let gain = Term { source, factor: Some(gain), left, bases, sign: 1.0, ceiling: None, expected: None };
-            let as_oxide = "Fe2O3 in the residue".to_owned();
-            self.term(gain, species, as_oxide, Counted::OxygenTakenUp, origin);
-        } else if let Some(element) = element {
+            self.term(gain, species, "Fe2O3 in the residue".to_owned(), Counted::OxygenTakenUp, origin);
+        } else if let (Some(element), None) = (element, &convention) {
             self.oxygen(species, element, value, source, left, bases, all, origin)?;
         }
         Ok(())
@@ -447,7 +452,7 @@ impl Builder<'_> {
             return Ok(None);
         }
         let conversion = self.conversion(species, &Formula::parse("Fe2O3")?, iron)?;
-        Ok(Some(Factor { less_one: true, ..conversion }))
+        Ok(Some(Factor { less: Less::One, ..conversion }))
     }
 
     /// What calcium and magnesium can give off as carbonates.
@@ -456,7 +461,7 @@ impl Builder<'_> {
             return Ok(None);
         }
         let over = self.atoms(&Formula::parse("CO2")?);
-        Ok(Some(Factor { over, under: self.atoms(species), ratio: 1.0, less_one: false }))
+        Ok(Some(Factor { over, under: self.atoms(species), ratio: 1.0, less: Less::Nothing }))
     }
 
     /// The oxygen that a halogen or sulfide stands for where metals are counted as oxides.
@@ -496,7 +501,7 @@ impl Builder<'_> {
         match ratio {
             Some(ratio) => {
                 let (over, under) = (self.atoms(&Formula::of(&[(Element::O, 1.0)])?), self.atoms(species));
-                let factor = Some(Factor { over, under, ratio, less_one: false });
+                let factor = Some(Factor { over, under, ratio, less: Less::Nothing });
                 let term = Term { source, factor, left, bases, sign: -1.0, ceiling: None, expected: None };
                 self.term(term, species, counted_as, Counted::OxygenEquivalent, origin);
             }

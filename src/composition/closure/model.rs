@@ -20,8 +20,17 @@ pub(super) struct Factor {
     pub(super) over: Vec<(usize, f64)>,
     pub(super) under: Vec<(usize, f64)>,
     pub(super) ratio: f64,
-    /// Only what the factor adds: the factor less one.
-    pub(super) less_one: bool,
+    pub(super) less: Less,
+}
+
+/// What is taken off a factor.
+#[derive(Debug, Clone)]
+pub(super) enum Less {
+    Nothing,
+    /// Only what the factor adds.
+    One,
+    /// What it adds to another, which goes over the same atoms.
+    Over(Vec<(usize, f64)>, f64),
 }
 
 impl Factor {
@@ -30,8 +39,13 @@ impl Factor {
         if self.over.is_empty() {
             return S::constant(self.ratio);
         }
-        let factor = sum_of_weights(&self.over, x) / sum_of_weights(&self.under, x) * self.ratio;
-        if self.less_one { factor - S::constant(1.0) } else { factor }
+        let under = sum_of_weights(&self.under, x);
+        let factor = sum_of_weights(&self.over, x) / under * self.ratio;
+        match &self.less {
+            Less::Nothing => factor,
+            Less::One => factor - S::constant(1.0),
+            Less::Over(over, ratio) => factor - sum_of_weights(over, x) / under * *ratio,
+        }
     }
 }
 
