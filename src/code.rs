@@ -314,6 +314,7 @@ codes! {
     310 RecipeVersionUnknown "recipe.version-unknown" Error "Of a stored result the method is not known, or is another than the one at hand, and nothing tells how it would change.";
     311 RecipeEstimated "recipe.estimated" Warning "A stored result was multiplied by a first-order factor, since what it was made by is not at hand.";
     312 RowsNotChosen "rows.none-chosen" Note "No row has the words that rows to re-correct are chosen by; nothing changes.";
+    313 LossOfRowStands "flux.loss-of-row-stands" Note "Rows state a flux loss of their own, which a change of the loss of their lot does not reach.";
     320 ColumnDoubled "table.column-doubled" Error "Two columns have one name, or one quantity is declared for two columns.";
     321 ColumnType "table.column-type" Error "A column has a type that cannot hold what belongs there.";
     322 NumberInexact "table.number-inexact" Error "A number of a column is not held exactly by a float of 64 bits.";

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from beadchem import Correction, Field, Recorrection, _asked
+from beadchem import Correction, Field, Recorrection, _asked, _made_by
 
 
 @dataclass(frozen=True)
@@ -16,7 +16,7 @@ class Recorrecting:
 
     native: Recorrection
     digest: str
-    declared: Sequence[Field]
+    old: Correction
 
     @staticmethod
     def of(old: Correction, new: Correction, only: Mapping[str, str], limits: _asked.Limits) -> Recorrecting:
@@ -24,7 +24,12 @@ class Recorrecting:
         rows, ends = _asked.rows(only, old), _asked.limits(limits)
         native = Recorrection(old, new, only=rows, limits=ends)
         digest = f"{old.digest} to {new.digest}, only {sorted(rows.items())}, limits {sorted(ends.items())}"
-        return Recorrecting(native, digest, old.declared)
+        return Recorrecting(native, digest, old)
+
+    @property
+    def declared(self) -> Sequence[Field]:
+        """What the columns of a correction hold."""
+        return self.old.declared
 
     @property
     def fields(self) -> list[str]:
@@ -36,7 +41,8 @@ class Recorrecting:
         return self.digest
 
     def correct_stream(self, source: Any, **options: Any) -> Any:
-        """As the native one."""
+        """As the native one; refuses results that say they were made by another correction than the old one."""
+        _made_by.check(source, self.old)
         return self.native.correct_stream(source, **options)
 
 

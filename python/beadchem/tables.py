@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
 
-from beadchem import _asked, _core, _headers
+from beadchem import _asked, _core, _headers, _made_by
 from beadchem._kinds import arrow_of, findings_of, is_kind, numbers_of, one_batch, records_of, refuse, refuse_doubled, to_pandas, words_of
 from beadchem._notes import Told
 
@@ -160,8 +160,10 @@ def recorrect(
     Rows that name no version of the method (column `method_version`), or another than that of `correction`, and all rows of a
     table that holds results without masses, cannot be corrected again: their stored results are multiplied by the first-order
     factor of the fused flux, evaluation (a), and the row is marked with `recipe.estimated`; one without stored results has no
-    change, and is marked with `recipe.version-unknown`. A table with masses and without that column is taken to be of this
-    version.
+    change, and is marked with `recipe.version-unknown`, one that does not say of which of several lots it is with
+    `flux.lot-unknown`. Results that say they were made with other lots than those of `correction` are refused. A table with masses
+    and without that column is taken to be of this version. A flux loss of its own (column `flux_loss_percent`) keeps a row from a
+    change of that of its lot.
 
     Every other keyword is that of `correct`: any table in, the same kind out.
     """
@@ -171,6 +173,7 @@ def recorrect(
     words = _asked.rows(only, correction)
     changed = to if to is not None else _changed(correction, dict(change or {}), words)
     _asked.a_correction(changed)
+    _made_by.check(table, correction)
     job = _core.Recorrection(correction, changed, only=words, limits=_asked.limits(limits))
     return correct(table, job, **options)
 

@@ -22,7 +22,7 @@ pub(crate) fn parts_of(name: &str, unit: &'static str, basis: Option<&str>) -> [
 }
 
 /// A result that is on the other side of a limit than before; contents in %.
-pub(crate) fn crossed(row: u64, limit: &SpecificationLimit, before: f64, after: f64) -> RowFinding {
+pub(crate) fn crossed(row: u64, limit: &SpecificationLimit, [before, after]: [f64; 2], how: &str) -> RowFinding {
     let side = |percent: f64| match limit.side(percent) {
         Ordering::Less => "below",
         Ordering::Equal => "within",
@@ -36,7 +36,7 @@ pub(crate) fn crossed(row: u64, limit: &SpecificationLimit, before: f64, after: 
         (None, None) => String::new(),
     };
     let text = format!(
-        "{} was {before:.4} {unit}, {} the limit of {bound}, and is {after:.4} {unit}, {}.",
+        "{} was {before:.4} {unit}, {} the limit of {bound}, and is {after:.4} {unit}{how}, {}.",
         limit.species,
         side(before),
         side(after)

@@ -402,7 +402,7 @@ impl<'a> Walk<'a> {
             for limit in &self.limits[place] {
                 if limit.side(before) != limit.side(after) {
                     found.crossed += 1;
-                    self.changed.findings.push(crossed(row as u64, limit, before, after));
+                    self.changed.findings.push(crossed(row as u64, limit, [before, after], ""));
                 }
             }
             let change = after - before;

@@ -315,7 +315,9 @@ impl Compared {
         table = titles.iter().map(column).fold(table, Table::column);
         table = table.rows(self.differences.iter().map(cells));
         match self.is_same() {
-            true => table.note("There is no difference."),
+            true => {
+                table.note("There is no difference. Columns of u are compared where they are named, findings are not.")
+            }
             false => table.note(
                 "Rows are counted from 0: those of the old table in their order, then what only the new one has.",
             ),

@@ -68,7 +68,8 @@ impl SpecificationLimit {
 ///
 /// Rows with what they were measured from are corrected by both; a row that names no version of its method, or another than
 /// the old one, cannot be: of it only the factor of the fused flux is known, and it is marked as an estimate. So are all rows of
-/// a table that holds results and no masses.
+/// a table that holds results and no masses; where there are several lots they must say theirs. A flux loss of its own keeps a
+/// row from a change of that of its lot.
 ///
 /// ```
 /// use beadchem::batch::{Recorrection, RunOptions, example, example_table};
@@ -206,7 +207,8 @@ impl Recorrection {
         let stored = Stored::of(&self.old, &self.new, table, &species);
         if stored.alone {
             (0..rows).for_each(|row| self.put_stored(&stored, row, chosen[row], &mut changed));
-            let notes = self.unread(table, &stored).into_iter().chain(self.none_chosen(table, &chosen)).collect();
+            let notes = self.unread(table, &stored).into_iter().chain(self.none_chosen(table, &chosen));
+            let notes = notes.chain(self.unreached(&stored, &chosen)).collect();
             return Ok(changed.close(self.columns()?, table.first_row(), notes));
         }
         let with_u = RunOptions { uncertainty: Uncertainty::Variance, ..options.clone() };
@@ -222,7 +224,7 @@ impl Recorrection {
                 let [Some(before), Some(after)] = [before.get(row), after] else { continue };
                 let u = u.and_then(|u| u.get(row)).filter(|u| *u > 0.0);
                 changed.put(place, row, [Some(before), Some(after)], u);
-                self.hold(&mut changed, stored.number(row), name, [before, after]);
+                self.hold(&mut changed, stored.number(row), name, [before, after], "");
             }
         }
         // what either of them has to say of a row it computed, once; the new one of the rows that take its results
@@ -238,6 +240,7 @@ impl Recorrection {
         // what either of them says of all rows, but for totals: a change has none
         let unread = self.unread(table, &stored).into_iter();
         let mut notes: Vec<Finding> = unread.chain(self.none_chosen(table, &chosen)).collect();
+        notes.extend(self.unreached(&stored, &chosen));
         let of_both = |note: &Finding| !matches!(note.code, Code::TotalNotMade | Code::ColumnsNotRead);
         for note in old.notes.into_iter().chain(new.notes).filter(of_both) {
             if notes.iter().all(|held| held.text != note.text) {
@@ -288,11 +291,22 @@ impl Recorrection {
         Some(Finding::new(Code::RowsNotChosen, "only", format!("No row has {asked}, so nothing changes.")))
     }
 
+    /// Says of how many rows their own flux loss stands in the way of a change of that of their lot.
+    fn unreached(&self, stored: &Stored<'_>, chosen: &[bool]) -> Option<Finding> {
+        let losses = |held: &Correction| held.lots.iter().map(|lot| lot.loss().value()).collect::<Vec<_>>();
+        if losses(&self.old) == losses(&self.new) {
+            return None;
+        }
+        let count = chosen.iter().enumerate().filter(|(row, chosen)| **chosen && stored.states_loss(*row)).count();
+        let text = "Rows that state a flux loss of their own do not change with that of their lot: is theirs right?";
+        (count > 0).then(|| Finding::new(Code::LossOfRowStands, "flux loss", text).with_value(count as f64))
+    }
+
     /// Names a result that is on the other side of a limit.
-    fn hold(&self, changed: &mut Changed, row: u64, species: &str, [before, after]: [f64; 2]) {
+    fn hold(&self, changed: &mut Changed, row: u64, species: &str, [before, after]: [f64; 2], how: &str) {
         for limit in self.limits.iter().filter(|limit| limit.species == species) {
             if limit.side(before) != limit.side(after) {
-                changed.findings.push(crossed(row, limit, before, after));
+                changed.findings.push(crossed(row, limit, [before, after], how));
             }
         }
     }
@@ -315,7 +329,7 @@ impl Recorrection {
                 if let Some(value) = *value {
                     let after = value * held.factor;
                     changed.put(place, row, [Some(value), Some(after)], stored.u(place, row));
-                    self.hold(changed, number, name, [value, after]);
+                    self.hold(changed, number, name, [value, after], " by the estimate");
                 }
             }
         }

@@ -63,7 +63,8 @@ impl TableJob for Recorrection {
         self.wanted.get_or_init(|| {
             let mut wanted = self.old.wanted().to_vec();
             let stored = self.old.species().map(|species| species.to_vec()).unwrap_or_default();
-            let stored = stored.into_iter().map(|name| (format!("{name}_percent"), Kind::Numbers));
+            let stored = stored.into_iter().flat_map(|name| [format!("{name}_percent"), format!("{name}_percent_u")]);
+            let stored = stored.map(|name| (name, Kind::Numbers));
             let chosen = self.only.iter().map(|(column, _)| (column.clone(), Kind::Words));
             for (name, kind) in stored.chain(chosen) {
                 if wanted.iter().all(|(held, _)| *held != name) {

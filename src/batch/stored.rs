@@ -18,6 +18,8 @@ pub(crate) struct Stored<'a> {
     /// The version at hand.
     held: Option<&'a str>,
     lots: Option<&'a Words<'a>>,
+    /// Flux losses that rows state themselves.
+    losses: Option<&'a Numbers<'a>>,
     /// `F_new / F_old` for each lot; nothing where the corrections differ in more than losses of lots.
     factors: Option<Vec<(&'a str, f64)>>,
     /// The table has results and no masses to correct from.
@@ -54,6 +56,10 @@ impl<'a> Stored<'a> {
             versions: words(Quantity::MethodVersion),
             held: old.method().map(|method| method.label().version()),
             lots: words(Quantity::FluxLot),
+            losses: match column(Quantity::FluxLoss) {
+                Some(Column::Numbers(losses)) => Some(losses),
+                _ => None,
+            },
             factors: factors(old, new),
             species,
             first_row: table.first_row(),
@@ -88,6 +94,8 @@ impl<'a> Stored<'a> {
             return (Some(StoredRow { results, factor: 1.0 }), None);
         }
         let factor = match self.factor(row) {
+            // what is known of its own flux is the same in both
+            Ok(_) if self.states_loss(row) => return (Some(StoredRow { results, factor: 1.0 }), None),
             Ok(factor) => factor,
             Err((code, quantity, why)) => {
                 let text = format!("{}, and {why}: nothing is known of its change.", self.cause(row));
@@ -102,6 +110,11 @@ impl<'a> Stored<'a> {
         (Some(StoredRow { results, factor }), Some(finding))
     }
 
+    /// Whether a row states the loss of its flux itself, which the loss of its lot then does not reach.
+    pub(crate) fn states_loss(&self, row: usize) -> bool {
+        self.losses.is_some_and(|losses| losses.get(row).is_some())
+    }
+
     /// The stored standard uncertainty of a result; nothing for one that is not above zero.
     pub(crate) fn u(&self, place: usize, row: usize) -> Option<f64> {
         number(self.spreads[place], row).filter(|u| *u > 0.0)
@@ -110,18 +123,28 @@ impl<'a> Stored<'a> {
     /// The factor of a row, or why there is none.
     fn factor(&self, row: usize) -> Result<f64, (Code, &'static str, String)> {
         let Some(factors) = &self.factors else {
-            let why = "the corrections differ in more than the loss of flux lots, whose factor could be taken";
+            let why = match self.held {
+                Some(_) => "the corrections differ in more than the loss of flux lots, whose factor could be taken",
+                None => "for results from readings of the glass the loss of flux lots has no factor",
+            };
             return Err((Code::RecipeVersionUnknown, "method version", why.to_owned()));
         };
-        let named = match self.lots {
-            Some(lots) => lots.get(row),
-            None => factors.first().map(|(name, _)| *name),
+        let named = match (self.lots, factors.as_slice()) {
+            (Some(lots), _) => lots.get(row),
+            (None, [(only, _)]) => Some(*only),
+            (None, [(_, first), rest @ ..]) if rest.iter().all(|(_, factor)| factor == first) => {
+                factors.first().map(|(name, _)| *name)
+            }
+            (None, _) => None,
         };
         let factor = factors.iter().find(|(name, _)| Some(*name) == named).map(|(_, factor)| *factor);
         factor.ok_or_else(|| {
             let known: Vec<&str> = factors.iter().map(|(name, _)| *name).collect();
-            let named = named.unwrap_or("(none named)");
-            let why = format!("the loss of its flux lot `{named}` is not known (those known: {})", known.join(", "));
+            let known = known.join(", ");
+            let why = match named {
+                Some(named) => format!("the loss of its flux lot `{named}` is not known (those known: {known})"),
+                None => format!("nothing says of which flux lot it is ({known})"),
+            };
             (Code::FluxLotUnknown, "flux lot", why)
         })
     }

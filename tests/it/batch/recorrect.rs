@@ -183,7 +183,7 @@ fn no_factor_is_taken_where_more_than_a_loss_differs_or_the_lot_is_not_known() -
     let found = said(&changed);
     let codes: Vec<&str> = found.iter().map(|(code, _)| code.as_str()).collect();
     assert_eq!(codes, ["recipe.estimated", "flux.lot-unknown", "flux.lot-unknown"], "{found:?}");
-    assert!(found[1].1.contains("F-999") && found[2].1.contains("(none named)"), "{found:?}");
+    assert!(found[1].1.contains("F-999") && found[2].1.contains("nothing says of which flux lot it is"), "{found:?}");
     assert_eq!(changed.refused(), 2);
     // by other weights, not by a lot
     let other = example()?.weights(beadchem::substance::Weights::ciaaw_2021());
