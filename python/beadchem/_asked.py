@@ -13,6 +13,8 @@ Limits = Mapping[str, "tuple[float | None, float | None]"]
 Said = TypeVar("Said")
 
 _MOST_THREADS = 256
+MOST = 2**31 - 1
+"""More rows than anyone runs together."""
 _MOST_PERCENT = 1000.0
 """More than any element gives as its oxide."""
 _LIMIT = "Limits are pairs in %, as {'CaO': (30.0, None)}; None leaves an end open."
@@ -63,13 +65,13 @@ def uncertainty(given: Any) -> str:
 
 
 def count(name: str, given: Any) -> int:
-    """A whole number of at least 1."""
+    """A whole number from 1 to `MOST`."""
     number = getattr(given, "__index__", lambda: None)()
     if number is None or isinstance(given, bool):
         raise TypeError(f"`{name}` is {given!r}; a whole number of at least 1 belongs there.")
-    if number < 1:
-        detail = f"{name} is {number}; it must be at least 1."
-        refuse("number.out-of-range", detail, "Leave it out for the usual one.", quantity=name, value=number, bound="1 or more")
+    if not 1 <= number <= MOST:
+        detail = f"{name} is {number}; it must be at least 1 and at most {MOST}."
+        refuse("number.out-of-range", detail, "Leave it out for the usual one.", quantity=name, value=number, bound=f"1 to {MOST}")
     return int(number)
 
 

@@ -78,7 +78,8 @@ def run(command: Callable[[argparse.Namespace], int], chosen: argparse.Namespace
     try:
         return command(chosen)
     except BeadchemError as refusal:
-        _say(f"{refusal}")
+        kept = _kept(chosen, "the same command continues once it can be read") if refusal.code == "table.unreadable" else ""
+        _say(f"{refusal}{kept}")
         return REFUSED
     except OSError as failed:
         what = f"{failed.filename}: {failed.strerror}" if failed.filename else str(failed)
@@ -209,8 +210,8 @@ def _count(text: str) -> int:
         number = int(text)
     except ValueError:
         number = 0
-    if number < 1:
-        raise argparse.ArgumentTypeError(f"'{text}' is not a whole number of at least 1")
+    if not 1 <= number <= _asked.MOST:
+        raise argparse.ArgumentTypeError(f"'{text}' is not a whole number from 1 to {_asked.MOST}")
     return number
 
 

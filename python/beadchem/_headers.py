@@ -28,7 +28,14 @@ def check(names: Iterable[Any], job: Any, keep: Collection[str]) -> None:
 
     Raises `BeadchemError` `table.header`, also where the table has none of the columns.
     """
+    names = list(names)
     there = [name for name in names if isinstance(name, str)]
+    if names and not there:
+        refuse(
+            "table.header",
+            f"The columns of the table are not named by texts: the first is {names[0]!r}.",
+            "Join the levels of a MultiIndex, or name the columns.",
+        )
     known = set(job.fields)
     read = [field.name for field in job.declared]
     if known and known.isdisjoint(there):

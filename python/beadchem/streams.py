@@ -249,6 +249,7 @@ def correct_file(
     """
     needed("pyarrow", "Correcting files")
     from beadchem._files.job import Order
+    from beadchem._files.refusal import of_file
     from beadchem._files.sources import Reading
 
     order = Order(
@@ -269,8 +270,9 @@ def correct_file(
     reading = Reading(rows, order.part_rows, declared.wanted(kept), declared.numbers, declared.names)
     opened = open_file(Path(source), order, reading)
     look = _headers.checked_once(correction, kept)
-    for names in opened.headers():
-        look(names)
+    for file, names in opened.headers():
+        with of_file(file):
+            look(names)
     handed_on = tuple(name for name in kept if name not in opened.path_keys)
     options = _Options(uncertainty, options.threads, *(((), handed_on) if keep is None else (handed_on,)))
     step = _step(correction, options, declared, chunk_rows, check_ids)

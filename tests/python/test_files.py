@@ -416,10 +416,65 @@ def test_overwriting_replaces_a_file_and_a_whole_folder(correction: Any, tmp_pat
     (tmp_path / "out.parquet").write_text("old")
     streams.correct_file(correction, source, tmp_path / "out.parquet", overwrite=True)
     assert pq.read_table(tmp_path / "out.parquet").num_rows == 50
-    (tmp_path / "out").mkdir()
-    (tmp_path / "out" / "old.parquet").write_text("old")
-    streams.correct_file(correction, folder_of(case.beads(50), tmp_path / "in"), tmp_path / "out", overwrite=True)
-    assert not (tmp_path / "out" / "old.parquet").exists() and ds.dataset(tmp_path / "out").count_rows() == 50
+    for rows in (20, 50):
+        folder = folder_of(case.beads(rows), tmp_path / f"in-{rows}")
+        streams.correct_file(correction, folder, tmp_path / "out", overwrite=True)
+        assert ds.dataset(tmp_path / "out").count_rows() == rows
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["in-20", "in-50", "in.parquet", "out", "out.parquet"]
+
+
+@pytest.mark.parametrize("kept", ["c.json", "notes/thesis.txt", "readings.parquet", "link"])
+def test_overwriting_throws_no_folder_away_that_holds_anything_else(correction: Any, tmp_path: Path, kept: str) -> None:
+    source, target = folder_of(case.beads(20), tmp_path / "in"), tmp_path / "out"
+    streams.correct_file(correction, source, target)
+    (target / kept).parent.mkdir(exist_ok=True)
+    if kept == "link":
+        (target / kept).symlink_to(tmp_path / "in")
+    elif kept.endswith(".parquet"):
+        written(case.beads(3), target / kept)
+    else:
+        (target / kept).write_text("not to be lost")
+    with pytest.raises(bc.BeadchemError, match=f"holds {kept}, which is no result of a run") as refused:
+        streams.correct_file(correction, source, target, overwrite=True)
+    assert refused.value.code == "file.exists"
+    assert (target / kept).exists() and not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
+    with pytest.raises(bc.BeadchemError, match="holds the source") as refused:
+        streams.correct_file(correction, source, tmp_path, overwrite=True)
+    assert refused.value.code == "file.name" and source.is_dir()
+
+
+def test_a_link_to_a_folder_is_not_passed_over(correction: Any, tmp_path: Path) -> None:
+    source = folder_of(case.beads(20), tmp_path / "in")
+    (source / "older").symlink_to(folder_of(case.beads(9), tmp_path / "archive"))
+    with pytest.raises(bc.BeadchemError, match="holds older, a link to a folder"):
+        streams.correct_file(correction, source, tmp_path / "out")
+
+
+def test_quotes_that_swallow_lines_are_found(correction: Any, tmp_path: Path) -> None:
+    table = case.beads(100).drop_columns("note")
+    pacsv.write_csv(table, tmp_path / "plain.csv", pacsv.WriteOptions(quoting_style="none"))
+    lines = (tmp_path / "plain.csv").read_text().splitlines()
+
+    def of_comments(comments: dict[int, str]) -> Path:
+        said = [f"{lines[0]},comment", *(f"{line},{comments.get(row, '')}" for row, line in enumerate(lines[1:]))]
+        (tmp_path / "in.csv").write_text("\n".join(said) + "\n")
+        return tmp_path / "in.csv"
+
+    for comments, words in [
+        ({80: '"'}, "the quote that opens a cell in line 82 is never closed"),
+        ({4: '"', 80: '"'}, "the quote that opens a cell in line 6 would make one cell of more than 50 lines"),
+    ]:
+        with pytest.raises(bc.BeadchemError, match=words):
+            streams.correct_file(correction, of_comments(comments), tmp_path / "out.parquet")
+    for number, (comments, note) in enumerate(
+        [({4: '"'.join(["", "two\nlines", ""]), 7: '"a ""b"", c"', 9: 'of 12"'}, ["1 line ends stand inside quoted cells, the first in line 6"]), ({9: '"whole"'}, [])]
+    ):
+        outcome = streams.correct_file(correction, of_comments(comments), tmp_path / f"out-{number}.parquet")
+        assert outcome.rows == 100 and [text.split(", and begin")[0] for text in outcome.notes] == note
+    for mark, words in ((";", "separated by semicolons"), ("\t", "separated by tabs")):
+        (tmp_path / "in.csv").write_text((tmp_path / "plain.csv").read_text().replace(",", mark))
+        with pytest.raises(bc.BeadchemError, match=words):
+            streams.correct_file(correction, tmp_path / "in.csv", tmp_path / "out.parquet")
 
 
 def test_the_bar_says_share_rate_and_what_remains() -> None:

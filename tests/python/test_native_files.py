@@ -123,3 +123,27 @@ def test_bad_words_of_a_recorrection_are_bad_usage(capsys: Any, wrong: list[str]
     with pytest.raises(SystemExit) as ended:
         __main__.main(["recorrect", "old.json", "new.json", "in.parquet", "out.parquet", *wrong])
     assert ended.value.code == 2 and "is not" in capsys.readouterr().err
+
+
+def test_a_refusal_names_the_file_of_a_folder_and_leaves_nothing(tmp_path: Path) -> None:
+    source = tmp_path / "in"
+    source.mkdir()
+    pq.write_table(case.beads(20), source / "a.parquet")
+    pq.write_table(case.beads(20).drop_columns("flux_g"), source / "b.parquet")
+    with pytest.raises(bc.BeadchemError, match=r"b\.parquet: .*flux_g"):
+        streams.correct_file(case.correction(), source, tmp_path / "out")
+    assert [path.name for path in tmp_path.iterdir()] == ["in"]
+    (source / "b.parquet").unlink()
+    assert streams.correct_file(case.correction(), source, tmp_path / "out").rows == 20
+
+
+def test_a_note_of_some_files_of_a_folder_names_them(tmp_path: Path) -> None:
+    source = tmp_path / "in"
+    source.mkdir()
+    pq.write_table(case.beads(20, poisoned=False), source / "a.parquet")
+    pq.write_table(case.beads(20, poisoned=False).drop_columns("flux_lot"), source / "b.parquet")
+    outcome = streams.correct_file(case.correction(), source, tmp_path / "out")
+    lots = [note for note in outcome.notes if "flux_lot" in note]
+    assert len(lots) == 1 and lots[0].startswith("In b.parquet: ")
+    totals = [note for note in outcome.notes if "total" in note]
+    assert len(totals) == 1 and totals[0].startswith("Rows")

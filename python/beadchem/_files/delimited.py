@@ -39,8 +39,9 @@ class _Sequential:
 
     def __init__(self, path: Path, reading: Reading) -> None:
         self._path, self._reading = path, reading
+        self.notes: list[str] = []
 
-    def headers(self) -> Iterator[list[str]]:
+    def headers(self) -> Iterator[tuple[str, list[str]]]:
         raise NotImplementedError
 
     def identity(self) -> list[dict[str, Any]]:
@@ -91,6 +92,83 @@ class _Taken:
         return chunk
 
 
+class Quotes:
+    """Follows the quotes of a CSV file that is read block by block, and finds cells of several lines.
+
+    A quote opens a cell where the cell begins with it; inside, two stand for one.
+    """
+
+    _LONGEST = 50
+    """More lines than anyone writes into a cell."""
+
+    def __init__(self) -> None:
+        self.refused = ""
+        """Why the file cannot be what was meant."""
+        self.lines_inside = 0
+        self.first = 0
+        self._line, self._opened = 1, 0
+        self._rest: list[bytes] = []
+
+    def read(self, block: bytes) -> None:
+        """The next block of the file."""
+        if self.refused:
+            return
+        if b"\n" not in block:
+            self._rest.append(block)
+            return
+        head, _, tail = block.rpartition(b"\n")
+        text = b"".join([*self._rest, head])
+        self._rest = [tail]
+        if not self._opened and b'"' not in text:
+            self._line += text.count(b"\n") + 1
+            return
+        for line in text.split(b"\n"):
+            self._take(line)
+            self._line += 1
+
+    def end(self) -> None:
+        """The file ends here."""
+        if not self.refused:
+            self._take(b"".join(self._rest))
+            if self._opened:
+                self.refused = f"the quote that opens a cell in line {self._opened} is never closed"
+
+    def _take(self, line: bytes) -> None:
+        within = bool(self._opened)
+        if within:
+            self.lines_inside += 1
+            self.first = self.first or self._opened
+            if self._line - self._opened > self._LONGEST and not self.refused:
+                self.refused = f"the quote that opens a cell in line {self._opened} would make one cell of more than {self._LONGEST} lines"
+        elif line.count(b'"') % 2 == 0:
+            return
+        if _ends_inside(line, within):
+            self._opened = self._opened or self._line
+        else:
+            self._opened = 0
+
+
+def _ends_inside(line: bytes, inside: bool) -> bool:
+    """Whether a cell is still open at the end of a line."""
+    place = 0
+    while True:
+        if inside:
+            place = line.find(b'"', place)
+            if place < 0:
+                return True
+            if line[place + 1 : place + 2] == b'"':
+                place += 2
+                continue
+            inside, place = False, place + 1
+        elif place == 0 and line.startswith(b'"'):
+            inside, place = True, 1
+        else:
+            place = line.find(b',"', place)
+            if place < 0:
+                return False
+            inside, place = True, place + 2
+
+
 class CsvSource(_Sequential):
     """A CSV file with a header line, separated by commas, numbers with a point.
 
@@ -123,7 +201,10 @@ class CsvSource(_Sequential):
             if first_row == 0:
                 yield _no_rows(reader.schema.names), 0, []
         except (pa.ArrowInvalid, OSError, EOFError) as failed:
-            raise self._unreadable(str(failed).splitlines()[0].rstrip(".")) from None
+            what = str(failed).splitlines()[0].rstrip(".")
+            if "straddling" in what:  # as pyarrow says it
+                what = f"a line is longer than {_BLOCK_BYTES >> 20} MiB"
+            raise self._unreadable(what) from None
 
     def _unreadable(self, what: str) -> Exception:
         return refused(
@@ -132,8 +213,32 @@ class CsvSource(_Sequential):
             hint="It must be UTF-8 text with a header line, separated by commas.",
         )
 
-    def headers(self) -> Iterator[list[str]]:
-        yield self._header()[0]
+    def headers(self) -> Iterator[tuple[str, list[str]]]:
+        names = self._header()[0]
+        self._look_at_quotes()
+        yield "", names
+
+    def _look_at_quotes(self) -> None:
+        """Refuses a quote that is never closed, or that would make one cell of many lines; says where cells have several lines."""
+        quotes = Quotes()
+        try:
+            with self._stream() as stream:
+                while block := stream.read(_BLOCK_BYTES):
+                    quotes.read(block)
+        except (pa.ArrowInvalid, OSError, EOFError) as failed:
+            raise self._unreadable(str(failed).splitlines()[0].rstrip(".")) from None
+        quotes.end()
+        if quotes.refused:
+            raise refused(
+                "table.unreadable",
+                f"{self._path} cannot be read as CSV: {quotes.refused}.",
+                hint="Was it meant as a mark (ditto, inch)? Then write it as four quotes, or leave it out.",
+            )
+        if quotes.lines_inside:
+            self.notes = [
+                f"{quotes.lines_inside} line ends stand inside quoted cells, the first in line {quotes.first}, and begin no row: "
+                "was a quote meant as a mark?"
+            ]
 
     def _header(self) -> tuple[list[str], bool]:
         """The names of the columns, and whether anything follows them."""
@@ -151,6 +256,9 @@ class CsvSource(_Sequential):
                 raise self._unreadable("its lines end in carriage returns alone")
             if any(letter < " " and letter != "\t" for letter in text):  # as in binary files
                 raise self._unreadable("its first line is no text in UTF-8")
+            for mark, called in ((";", "semicolons"), ("\t", "tabs")):
+                if mark in text and "," not in text:
+                    raise self._unreadable(f"its first line is separated by {called}")
             names = pacsv.read_csv(pa.py_buffer(line.rstrip(b"\r") + b"\n"), read_options=_read_options()).column_names
         except (UnicodeDecodeError, pa.ArrowInvalid):
             raise self._unreadable("its first line is no text in UTF-8") from None
@@ -219,9 +327,9 @@ def _ragged(row: int, cells: int, expected: int) -> Trouble:
 class WorkbookSource(_Sequential):
     """The first sheet of a workbook, its first line the header. Formulas count by their stored result."""
 
-    def headers(self) -> Iterator[list[str]]:
+    def headers(self) -> Iterator[tuple[str, list[str]]]:
         with self._opened() as (names, _):
-            yield names
+            yield "", names
 
     def _chunks(self, wanted: Any) -> Iterator[tuple[Any, int, list[Trouble]]]:
         with self._opened() as (names, lines):

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, Any
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from beadchem import __version__
+from beadchem import BeadchemError, __version__
 from beadchem._files import durable, faults, journal
 from beadchem._files.findings import REJECTS, SCHEMA, Tally, errors_only, unified, with_troubles
 from beadchem._files.pieces import Piece, rechunk, schema_of, streamed
-from beadchem._files.refusal import refused
+from beadchem._files.refusal import of_file, refused
 from beadchem._files.sources import Part, Source
-from beadchem._files.targets import check_schema, open_writer
+from beadchem._files.targets import check_replaced, check_schema, open_writer
 from beadchem._notes import Gathered, coded
 
 if TYPE_CHECKING:
@@ -83,20 +83,30 @@ class Run:
             self._refuse_what_stands()
         self.folder.mkdir(exist_ok=True)
         with durable.sole_user(self.folder, target):
-            log = self._journal()
+            log = self._opened()
             stood = len(log.done)
             try:
                 if log.summary is None or not self._is_made(log):
                     stood = self._parts(log)
                     summary = self._join(log).as_record()
                     log.complete(summary, durable.digest(self._made) if self._made.is_file() else None)
-            except Exception:
-                if not log.done:
+            except Exception as failed:
+                # what is refused would be refused again; what cannot be read now may be read later
+                if not log.done or (isinstance(failed, BeadchemError) and failed.code != "table.unreadable"):
                     self._clear()
                 raise
             self._place_target()
             self._clear()
         return Tally(**(log.summary or {})), stood
+
+    def _opened(self) -> journal.Journal:
+        """The journal; where it is refused, a folder that a killed run had emptied already is taken away."""
+        try:
+            return self._journal()
+        except BeadchemError:
+            if not any(self.folder.iterdir()):
+                self.folder.rmdir()
+            raise
 
     def _journal(self) -> journal.Journal:
         path = self.folder / "journal"
@@ -124,6 +134,8 @@ class Run:
 
     def _refuse_what_stands(self, lists: bool = True) -> None:
         if self.order.overwrite:
+            if self.order.target.is_dir():
+                check_replaced(self.order.target)
             return
         for path in (self.order.target, *(self.order.lists if lists else ())):
             if path.exists() and not (path.is_dir() and not any(path.iterdir())):
@@ -141,7 +153,9 @@ class Run:
             if part.number not in finished:
                 if self._doubled_ids is None and self.doubled is not None:
                     self._doubled_ids = self.doubled(self.folder)
-                log.part(part.number, self._part(part))
+                with of_file(part.file):
+                    record = self._part(part)
+                log.part(part.number, record)
         return len(finished)
 
     def _stand(self, record: dict[str, Any]) -> bool:
@@ -185,7 +199,7 @@ class Run:
             findings.close()
         durable.place(working, found)
         files = {path.relative_to(self.folder).as_posix(): durable.digest(path) for path in (results, found)}
-        return {"rows": rows, "files": files, "notes": notes.notes}
+        return {"rows": rows, "files": files, "notes": notes.notes, "file": part.file}
 
     def _corrected(self, piece: Piece, file: str) -> tuple[Any, Any, list[Finding]]:
         step = self.step
@@ -220,10 +234,7 @@ class Run:
         """Makes the lists of findings and the target ready, all but their names."""
         numbers = sorted(log.done)
         findings = [self.folder / f"findings-{number:06}.arrow" for number in numbers]
-        notes = Gathered()
-        for number in numbers:
-            notes.add(((code, text) for code, text in log.done[number]["notes"]), log.done[number]["rows"])
-        tally = Tally(rows=sum(log.done[number]["rows"] for number in numbers), notes=[text for _, text in notes.notes])
+        tally = Tally(rows=sum(log.done[number]["rows"] for number in numbers), notes=_notes(log))
         for batch in streamed(findings):
             tally.add(batch)
         if self.order.rejects is not None:
@@ -259,6 +270,7 @@ class Run:
             for folder in [*(path for path in made.rglob("*") if path.is_dir()), made]:
                 durable.sync_folder(folder)
             if target.is_dir():
+                check_replaced(target)
                 durable.rename(target, self.folder / "replaced")
         durable.rename(made, target)
 
@@ -268,6 +280,26 @@ class Run:
         faults.point("parts removed")
         (self.folder / "journal").unlink()
         self.folder.rmdir()
+
+
+def _notes(log: journal.Journal) -> list[str]:
+    """What is said of many rows at once; of a folder with the files it is said of, where that is not all of them."""
+    gathered = Gathered()
+    files: dict[tuple[str, str], list[str]] = {}
+    for _, record in sorted(log.done.items()):
+        notes = [(code, text) for code, text in record["notes"]]
+        gathered.add(notes, record["rows"])
+        for note in notes:
+            files.setdefault(note, []).append(record["file"])
+
+    def said(note: tuple[str, str]) -> str:
+        where = files[note]
+        if len(where) == len(log.done) or not where[0]:
+            return note[1]
+        others = f" and {len(where) - 1} more of {len(log.done)} files" if len(where) > 1 else ""
+        return f"In {where[0]}{others}: {note[1]}"
+
+    return [said(note) for note in gathered.notes]
 
 
 def _among(ids: Any, doubled: Any) -> set[str]:
@@ -281,7 +313,7 @@ def _empty(folder: Path, but: str = "") -> None:
     for path in folder.iterdir():
         if path.name == but:
             continue
-        if path.is_dir():
+        if path.is_dir() and not path.is_symlink():
             shutil.rmtree(path)
         else:
             path.unlink()

@@ -68,7 +68,8 @@ def run_file(step: Step, source: Source, order: Order, *, check_ids: bool) -> Ou
 
     tally, kept = Run(step, source, order, doubled if check_ids and id_column else None).go()
     first = [Refused(**one) for one in tally.first]
+    notes = [*source.notes, *tally.notes]
     return Outcome(
-        order.target, tally.rows, tally.refused_rows, tally.codes, first, tally.notes, kept, order.rejects, order.findings,
+        order.target, tally.rows, tally.refused_rows, tally.codes, first, notes, kept, order.rejects, order.findings,
         tally.warnings,
     )

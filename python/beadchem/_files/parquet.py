@@ -25,6 +25,7 @@ class ParquetSource:
 
     is_folder = False
     path_keys: Collection[str] = ()
+    notes: Sequence[str] = ()
 
     def __init__(self, path: Path, reading: Reading) -> None:
         self._path, self._reading = path, reading
@@ -34,8 +35,8 @@ class ParquetSource:
             self._names: list[str] = file.schema_arrow.names
         self.rows: int | None = sum(self._group_rows)
 
-    def headers(self) -> Iterator[list[str]]:
-        yield self._names
+    def headers(self) -> Iterator[tuple[str, list[str]]]:
+        yield "", self._names
 
     def identity(self) -> list[dict[str, Any]]:
         return [file_identity(self._path, str(self._path.absolute()), self.rows)]
@@ -59,6 +60,7 @@ class FolderSource:
     """All Parquet files below a folder in the order of their names; each is a part."""
 
     is_folder = True
+    notes: Sequence[str] = ()
 
     def __init__(self, path: Path, reading: Reading) -> None:
         self._path, self._reading = path, reading
@@ -71,9 +73,9 @@ class FolderSource:
         self.rows: int | None = sum(self._rows.values())
         self.path_keys: Collection[str] = {key for file in self._files for key in partition_keys(file)}
 
-    def headers(self) -> Iterator[list[str]]:
+    def headers(self) -> Iterator[tuple[str, list[str]]]:
         for file in self._files:
-            yield [*self._names[file], *partition_keys(file)]
+            yield file, [*self._names[file], *partition_keys(file)]
 
     def identity(self) -> list[dict[str, Any]]:
         return [file_identity(self._path / file, file, self._rows[file]) for file in self._files]
@@ -106,7 +108,15 @@ def _parquet_files(folder: Path) -> list[str]:
     others: list[str] = []
     for path in sorted(folder.rglob("*")):
         name = path.relative_to(folder)
-        if path.is_dir() or any(part.startswith((".", "_")) for part in name.parts):
+        if any(part.startswith((".", "_")) for part in name.parts):
+            continue
+        if path.is_dir():
+            if path.is_symlink():
+                raise refused(
+                    "table.unreadable",
+                    f"{folder} holds {name}, a link to a folder; such links are not followed.",
+                    hint="Name the folder it leads to, or put its files in place of the link.",
+                )
             continue
         (files if path.suffix == ".parquet" else others).append(name.as_posix())
     if others or not files:
@@ -124,6 +134,10 @@ def _opened(path: Path) -> Iterator[Any]:
         file = pq.ParquetFile(path, pre_buffer=False, buffer_size=_PAGE_BYTES)
     except (pa.ArrowInvalid, pa.ArrowNotImplementedError) as failed:
         raise _unreadable(path, failed) from None
+    except OSError as failed:
+        if failed.errno is None:  # what is wrong is in the file, not in the system
+            raise _unreadable(path, failed) from None
+        raise
     try:
         yield file
     except (pa.ArrowInvalid, pa.ArrowNotImplementedError, OSError) as failed:
@@ -133,7 +147,7 @@ def _opened(path: Path) -> Iterator[Any]:
 
 
 def _unreadable(path: Path, failed: Exception) -> Exception:
-    what = str(failed).splitlines()[0].rstrip(".")
+    what = (str(failed).splitlines() or [""])[0].rstrip(". ") or "it is damaged"
     return refused("table.unreadable", f"{path} cannot be read as Parquet: {what}.", hint="Was it written to its end?")
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from importlib import import_module
 from types import ModuleType
 
@@ -13,6 +15,19 @@ def refused(code: str, text: str, *, quantity: str = "", hint: str = "") -> Bead
     error = BeadchemError(f"{text} {hint}".strip())
     error.code, error.quantity, error.value, error.bound, error.hint = code, quantity, None, None, hint
     return error
+
+
+@contextmanager
+def of_file(file: str) -> Iterator[None]:
+    """What is refused inside is said of a file of a folder; of a source that is one file nothing is added."""
+    try:
+        yield
+    except BeadchemError as why:
+        if not file or file in str(why):
+            raise
+        named = BeadchemError(f"{file}: {why}")
+        named.code, named.quantity, named.value, named.bound, named.hint = why.code, why.quantity, why.value, why.bound, why.hint
+        raise named from None
 
 
 def needed(module: str, what_for: str) -> ModuleType:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
@@ -46,11 +46,15 @@ class Source(Protocol):
         """Whether parts are files of their own."""
 
     @property
+    def notes(self) -> Sequence[str]:
+        """What is said of the source as it is written; known once its headers were asked for."""
+
+    @property
     def path_keys(self) -> Collection[str]:
         """Columns that the names of folders state."""
 
-    def headers(self) -> Iterator[list[str]]:
-        """The columns of each file, with those that the names of its folders state."""
+    def headers(self) -> Iterator[tuple[str, list[str]]]:
+        """Each file of a folder, or no name, and its columns with those that the names of its folders state."""
 
     def identity(self) -> list[dict[str, Any]]:
         """What the files are known by: path, size in bytes, time of last change in ns, rows."""

@@ -37,11 +37,36 @@ def check_target(path: Path, source: Path, *, compression: str) -> None:
     if lies_in(path, source):
         raise _bad_name(f"{path} is the source, or lies in it.", "Choose another target.")
     if source.is_dir():
+        if lies_in(source, path):
+            raise _bad_name(f"{path} holds the source {source}.", "Choose another target.")
         if path.suffix in {".parquet", ".xlsx"} or is_csv(path) or path.is_file():
             raise _bad_name(f"The source is a folder, {path} names a file.", "Name a folder as target.")
         _check_parent(path)
     else:
         check_file(path)
+
+
+def check_replaced(folder: Path) -> None:
+    """Refuses to replace a folder that holds anything but results of runs.
+
+    Raises `BeadchemError` `file.exists`.
+    """
+    for path in sorted(folder.rglob("*")):
+        if path.is_symlink() or not (path.is_dir() or _is_result(path)):
+            raise refused(
+                "file.exists",
+                f"{folder} holds {path.relative_to(folder)}, which is no result of a run; replacing the folder would throw it away.",
+                hint="Move it, or choose another target.",
+            )
+
+
+def _is_result(path: Path) -> bool:
+    if path.suffix != ".parquet":
+        return False
+    try:
+        return b"beadchem" in (pq.read_schema(path).metadata or {})
+    except (pa.ArrowException, OSError):
+        return False
 
 
 def check_lists(lists: list[Path], target: Path, source: Path) -> None:
