@@ -111,7 +111,7 @@ def recorrect_command(chosen: argparse.Namespace) -> int:
     change = Recorrecting.of(load_correction(chosen.old), load_correction(chosen.new), only, limits)
     outcome = _go(change, chosen, chosen.findings or beside(chosen.target, "findings"))
     out(crossings(outcome.findings))
-    if limits and "limit.crossed" not in outcome.warnings:
+    if limits and "limit.crossed" not in outcome.warnings and outcome.refused_rows < outcome.rows:
         _say("No result crosses a limit.")
     return report(outcome)
 
