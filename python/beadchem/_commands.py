@@ -78,7 +78,8 @@ def run(command: Callable[[argparse.Namespace], int], chosen: argparse.Namespace
     try:
         return command(chosen)
     except BeadchemError as refusal:
-        kept = _kept(chosen, "the same command continues once it can be read") if refusal.code == "table.unreadable" else ""
+        stays = refusal.code in ("table.unreadable", "file.exists")
+        kept = _kept(chosen, "the same command continues once that is mended") if stays else ""
         _say(f"{refusal}{kept}")
         return REFUSED
     except OSError as failed:

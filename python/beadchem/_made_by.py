@@ -3,24 +3,23 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from typing import Any
 
 from beadchem import Correction
 from beadchem._files.refusal import refused
+from beadchem._kinds import is_kind
 
 _RECORD = "beadchem"
 
 
 def _record(table: Any) -> tuple[str | None, Collection[str]]:
     """The record that a table carries, in the schema metadata of Arrow or the attributes of pandas, and its columns."""
-    schema, attributes = getattr(table, "schema", None), getattr(table, "attrs", None)
-    metadata = getattr(schema, "metadata", None)
-    if isinstance(metadata, Mapping):
-        held = metadata.get(_RECORD.encode())
-        return (held.decode() if isinstance(held, bytes) else None), schema.names
-    if isinstance(attributes, Mapping):
-        held = attributes.get(_RECORD)
+    if is_kind(table, "pyarrow", "Table", "RecordBatch", "RecordBatchReader"):
+        held = (table.schema.metadata or {}).get(_RECORD.encode())
+        return (None if held is None else held.decode()), table.schema.names
+    if is_kind(table, "pandas", "DataFrame"):
+        held = table.attrs.get(_RECORD)
         return (held if isinstance(held, str) else None), list(table.columns)
     return None, ()
 

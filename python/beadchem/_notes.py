@@ -21,7 +21,7 @@ class BeadchemNote(UserWarning):
 
 Note = tuple[str, str]
 """The code of a note and its words."""
-_OF_ALL_PARTS = frozenset({"rows.none-chosen"})
+OF_ALL_PARTS = frozenset({"rows.none-chosen"})
 """Notes that hold of a whole only where each of its parts says them."""
 
 
@@ -41,7 +41,7 @@ class Gathered:
         """Takes in the notes of one part of so many rows."""
         of_all: dict[str, Note] = {}
         for note in notes:
-            if note[0] in _OF_ALL_PARTS:
+            if note[0] in OF_ALL_PARTS:
                 of_all.setdefault(note[0], note)
             else:
                 self._any[note] = None
@@ -73,7 +73,7 @@ class Told:
 
     def _warn(self, part: bool) -> None:
         for code, text in self._gathered.notes:
-            if text not in self.texts and not (part and code in _OF_ALL_PARTS):
+            if text not in self.texts and not (part and code in OF_ALL_PARTS):
                 self.texts.append(text)
                 warnings.warn(text, BeadchemNote, stacklevel=_outside())
 

@@ -183,7 +183,13 @@ impl Correction {
                 };
                 match weighed {
                     Ok(weighed) => (recipe.fuse_as_on_ignition(&self.weights, [weighed, ignited])?, None),
-                    Err(error) => (recipe.fuse_with_loss(&self.weights, nothing()?)?, Some(error)),
+                    Err(error) => {
+                        let quantity = error.quantity().to_owned();
+                        let hint = "The loss counts from the powder as weighed, so a column of it must be declared and filled.";
+                        let hint = hint.to_owned();
+                        let lacks = Error::Unstated { code: Code::BasisNeeds, quantity, hint };
+                        (recipe.fuse_with_loss(&self.weights, nothing()?)?, Some(lacks))
+                    }
                 }
             }
             _ => (recipe.fuse_with_loss(&self.weights, nothing()?)?, Some(no_loss())),
@@ -209,7 +215,8 @@ impl Correction {
         };
         let dosed_g = self.dosed(&melt);
         let u_bead_g = melt.propagated().u(GLASS_MASS);
-        let order = self.closure_order(loss.as_ref(), &there, &links)?;
+        let is_read = |species: &String| ordered.output_of(species).is_ok();
+        let order = self.closure_order(loss.as_ref(), &there, &links, &is_read)?;
         if order.is_none() {
             notes.push(self.no_total());
         }
@@ -329,7 +336,7 @@ impl Correction {
             brought: plan.brings(),
             u_bead_g,
             dosed_g,
-            gains: self.gains(key, &species)?,
+            gains: self.gains(key)?,
             results,
             findings,
             notes,
@@ -374,6 +381,7 @@ impl Correction {
         loss: Option<&LossOnIgnition>,
         there: &impl Fn(&Quantity) -> Option<&'a Field>,
         links: &BasisLinks,
+        is_read: &impl Fn(&String) -> bool,
     ) -> Result<Option<ClosureOrder>> {
         let Some(field) = there(&Quantity::LossOnIgnition).filter(|_| self.basis() == Basis::Dried) else {
             return Ok(None);
@@ -390,7 +398,7 @@ impl Correction {
         let counted_as = self.counted_as.iter().map(|species| Formula::parse(species)).collect::<Result<Vec<_>>>()?;
         for (read, reported) in self.as_read()?.iter().zip(&*self.species()?) {
             let is_stated = counted_as.iter().any(|held| held.key() == read.key());
-            if read.text() != reported && read.key().is_some() && !is_stated {
+            if read.text() != reported && read.key().is_some() && !is_stated && is_read(reported) {
                 order = order.counted_as(read.text())?;
             }
         }
@@ -434,10 +442,10 @@ impl Correction {
     }
 
     /// What takes up oxygen in the furnace, among results and fields.
-    fn gains(&self, key: &Key, species: &[String]) -> Result<Vec<(Gains, usize)>> {
+    fn gains(&self, key: &Key) -> Result<Vec<(Gains, usize)>> {
         let mut gains = Vec::new();
-        for (place, species) in species.iter().enumerate() {
-            if takes_up_oxygen(&Formula::parse(species)?) {
+        for (place, read) in self.as_read()?.iter().enumerate() {
+            if takes_up_oxygen(read) {
                 gains.push((Gains::Result, place));
             }
         }

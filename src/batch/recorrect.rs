@@ -282,10 +282,9 @@ impl Recorrection {
                     }
                 }
             }
-            let more = if there.len() > SHOWN { ", and others" } else { "" };
             there.truncate(SHOWN);
             let there = if there.is_empty() { "no words".to_owned() } else { there.join(", ") };
-            format!("{name} = {word} (there stand {there}{more})")
+            format!("{name} = {word} (there stands, for example, {there})")
         });
         let asked = asked.collect::<Vec<_>>().join(" and ");
         Some(Finding::new(Code::RowsNotChosen, "only", format!("No row has {asked}, so nothing changes.")))
@@ -293,11 +292,12 @@ impl Recorrection {
 
     /// Says of how many rows their own flux loss stands in the way of a change of that of their lot.
     fn unreached(&self, stored: &Stored<'_>, chosen: &[bool]) -> Option<Finding> {
-        let losses = |held: &Correction| held.lots.iter().map(|lot| lot.loss().value()).collect::<Vec<_>>();
-        if losses(&self.old) == losses(&self.new) {
-            return None;
-        }
-        let count = chosen.iter().enumerate().filter(|(row, chosen)| **chosen && stored.states_loss(*row)).count();
+        let both = self.old.lots.iter().zip(&self.new.lots);
+        let changed: Vec<&str> =
+            both.filter(|(old, new)| old.loss() != new.loss()).map(|(old, _)| old.name()).collect();
+        let of_changed = |row: usize| stored.lot(row).is_some_and(|lot| changed.contains(&lot));
+        let rows = chosen.iter().enumerate().filter(|(row, chosen)| **chosen && of_changed(*row));
+        let count = rows.filter(|(row, _)| stored.states_loss(*row)).count();
         let text = "Rows that state a flux loss of their own do not change with that of their lot: is theirs right?";
         (count > 0).then(|| Finding::new(Code::LossOfRowStands, "flux loss", text).with_value(count as f64))
     }

@@ -6,20 +6,21 @@ use crate::batch::correction::Correction;
 use crate::batch::field::Quantity;
 use crate::code::Code;
 use crate::finding::Finding;
+use crate::sheet::{WrittenCell, written_cell};
 use crate::uncertainty::Estimate;
 
 /// What a table of stored results says, and what follows of the difference of two corrections.
 pub(crate) struct Stored<'a> {
     /// For each result.
-    results: Vec<Option<&'a Numbers<'a>>>,
+    results: Vec<Option<Held<'a>>>,
     /// Their standard uncertainties, where the table has them.
-    spreads: Vec<Option<&'a Numbers<'a>>>,
+    spreads: Vec<Option<Held<'a>>>,
     versions: Option<&'a Words<'a>>,
     /// The version at hand.
     held: Option<&'a str>,
     lots: Option<&'a Words<'a>>,
     /// Flux losses that rows state themselves.
-    losses: Option<&'a Numbers<'a>>,
+    losses: Option<Held<'a>>,
     /// `F_new / F_old` for each lot; nothing where the corrections differ in more than losses of lots.
     factors: Option<Vec<(&'a str, f64)>>,
     /// The table has results and no masses to correct from.
@@ -43,10 +44,7 @@ impl<'a> Stored<'a> {
             Some(Column::Words(words)) => Some(words),
             _ => None,
         };
-        let numbers = |name: String| match table.get(&name) {
-            Some(Column::Numbers(numbers)) => Some(numbers),
-            _ => None,
-        };
+        let numbers = |name: String| table.get(&name).map(Held::of);
         let results: Vec<_> = species.iter().map(|name| numbers(format!("{name}_percent"))).collect();
         let masses = [Quantity::SampleMass, Quantity::FluxMass];
         Self {
@@ -56,10 +54,7 @@ impl<'a> Stored<'a> {
             versions: words(Quantity::MethodVersion),
             held: old.method().map(|method| method.label().version()),
             lots: words(Quantity::FluxLot),
-            losses: match column(Quantity::FluxLoss) {
-                Some(Column::Numbers(losses)) => Some(losses),
-                _ => None,
-            },
+            losses: column(Quantity::FluxLoss).map(Held::of),
             factors: factors(old, new),
             species,
             first_row: table.first_row(),
@@ -85,7 +80,16 @@ impl<'a> Stored<'a> {
     /// Its results with the factor of its lot, evaluation (a), exact where no addition stays, and what is to be said. A row that is
     /// not chosen keeps them.
     pub(crate) fn row(&self, row: usize, chosen: bool) -> (Option<StoredRow>, Option<Finding>) {
-        let results: Vec<_> = self.results.iter().map(|numbers| number(*numbers, row)).collect();
+        let columns = self.results.iter().chain([&self.losses]).flatten();
+        if let Some((code, why)) = columns.filter_map(|held| held.unreadable(row)).next() {
+            return (None, Some(Finding::new(code, "stored number", format!("{why} Nothing is known of its change."))));
+        }
+        if let Some(loss) = self.losses.as_ref().and_then(|losses| losses.number(row)).filter(|loss| !loss.is_finite())
+        {
+            let text = format!("Its flux loss is {loss}, which is no number. Nothing is known of its change.");
+            return (None, Some(Finding::new(Code::NumberNotFinite, "flux loss", text)));
+        }
+        let results: Vec<_> = self.results.iter().map(|held| number(held.as_ref(), row)).collect();
         if results.iter().all(Option::is_none) {
             let text = format!("{}; no result is stored of it, so nothing is known of its change.", self.cause(row));
             return (None, Some(Finding::new(Code::RecipeVersionUnknown, "method version", text)));
@@ -112,12 +116,20 @@ impl<'a> Stored<'a> {
 
     /// Whether a row states the loss of its flux itself, which the loss of its lot then does not reach.
     pub(crate) fn states_loss(&self, row: usize) -> bool {
-        self.losses.is_some_and(|losses| losses.get(row).is_some())
+        number(self.losses.as_ref(), row).is_some()
+    }
+
+    /// The flux lot of a row; the only one, where there is no column of them.
+    pub(crate) fn lot(&self, row: usize) -> Option<&str> {
+        match self.lots {
+            Some(lots) => lots.get(row),
+            None => self.factors.iter().flatten().map(|(name, _)| *name).next(),
+        }
     }
 
     /// The stored standard uncertainty of a result; nothing for one that is not above zero.
     pub(crate) fn u(&self, place: usize, row: usize) -> Option<f64> {
-        number(self.spreads[place], row).filter(|u| *u > 0.0)
+        number(self.spreads[place].as_ref(), row).filter(|u| *u > 0.0)
     }
 
     /// The factor of a row, or why there is none.
@@ -163,9 +175,50 @@ impl<'a> Stored<'a> {
     }
 }
 
+/// A column of numbers, as such or written: which of the two it comes as decides nothing.
+enum Held<'a> {
+    Numbers(&'a Numbers<'a>),
+    /// With what each different text was read as.
+    Written(&'a Words<'a>, Vec<WrittenCell>),
+}
+
+impl<'a> Held<'a> {
+    fn of(column: &'a Column<'a>) -> Self {
+        match column {
+            Column::Numbers(numbers) => Self::Numbers(numbers),
+            Column::Words(words) => {
+                Self::Written(words, words.dictionary().iter().map(|text| written_cell(text)).collect())
+            }
+        }
+    }
+
+    fn written(&self, row: usize) -> Option<&WrittenCell> {
+        match self {
+            Self::Numbers(_) => None,
+            Self::Written(words, read) => read.get((*words.places().get(row)?)? as usize),
+        }
+    }
+
+    fn number(&self, row: usize) -> Option<f64> {
+        match (self, self.written(row)) {
+            (Self::Numbers(numbers), _) => numbers.get(row),
+            (_, Some(WrittenCell::Number(value))) => Some(*value),
+            _ => None,
+        }
+    }
+
+    /// Why a text is no number; an empty one and a limit are no number that is there.
+    fn unreadable(&self, row: usize) -> Option<(Code, &str)> {
+        match self.written(row) {
+            Some(WrittenCell::Refused(code, why)) => Some((*code, why)),
+            _ => None,
+        }
+    }
+}
+
 /// What is stored in a row; nothing for what is no number.
-fn number(numbers: Option<&Numbers<'_>>, row: usize) -> Option<f64> {
-    numbers.and_then(|numbers| numbers.get(row)).filter(|value| value.is_finite())
+fn number(held: Option<&Held<'_>>, row: usize) -> Option<f64> {
+    held.and_then(|held| held.number(row)).filter(|value| value.is_finite())
 }
 
 /// `F_new / F_old` for each lot of the old correction; nothing for readings of the glass, or where more than losses differ.

@@ -423,6 +423,13 @@ def test_overwriting_replaces_a_file_and_a_whole_folder(correction: Any, tmp_pat
     assert sorted(path.name for path in tmp_path.iterdir()) == ["in-20", "in-50", "in.parquet", "out", "out.parquet"]
 
 
+def test_what_a_file_manager_leaves_in_a_folder_of_results_does_not_matter(correction: Any, tmp_path: Path) -> None:
+    source = folder_of(case.beads(20), tmp_path / "in")
+    streams.correct_file(correction, source, tmp_path / "out")
+    (tmp_path / "out" / ".DS_Store").write_text("icons")
+    assert streams.correct_file(correction, source, tmp_path / "out", overwrite=True).rows == 20
+
+
 @pytest.mark.parametrize("kept", ["c.json", "notes/thesis.txt", "readings.parquet", "link"])
 def test_overwriting_throws_no_folder_away_that_holds_anything_else(correction: Any, tmp_path: Path, kept: str) -> None:
     source, target = folder_of(case.beads(20), tmp_path / "in"), tmp_path / "out"
@@ -463,6 +470,8 @@ def test_quotes_that_swallow_lines_are_found(correction: Any, tmp_path: Path) ->
     for comments, words in [
         ({80: '"'}, "the quote that opens a cell in line 82 is never closed"),
         ({4: '"', 80: '"'}, "the quote that opens a cell in line 6 would make one cell of more than 50 lines"),
+        ({4: '"', 90: '12","'}, "the quote that opens a cell in line 6 would make"),
+        ({88: '12","'}, "the quote that opens a cell in line 90 is never closed"),
     ]:
         with pytest.raises(bc.BeadchemError, match=words):
             streams.correct_file(correction, of_comments(comments), tmp_path / "out.parquet")

@@ -207,6 +207,43 @@ def test_a_result_damaged_before_it_had_its_name_is_made_again(tmp_path: Path, p
     assert same(content(folder), content(tmp_path / "whole"))
 
 
+@pytest.mark.parametrize("place", ["file", "folder"])
+def test_what_stands_under_the_name_of_the_target_is_not_taken_for_the_result(tmp_path: Path, place: str) -> None:
+    source, folder = source_of(place, tmp_path), tmp_path / "out"
+    work(source, tmp_path / "whole", place)
+    target = target_of(place, folder)
+    hidden = folder / f".{target.name}.beadchem"
+
+    class Stop(BaseException):
+        pass
+
+    def stop(point: str) -> None:
+        if point == "journal synced" and b'"complete"' in (hidden / "journal").read_bytes():
+            raise Stop
+
+    def another() -> None:
+        target.mkdir(exist_ok=True) if place == "folder" else None
+        pq.write_table(pa.table({"a": [1]}), target / "a.parquet" if place == "folder" else target)
+
+    for made_is_gone in (True, False):
+        shutil.rmtree(folder, ignore_errors=True)
+        faults.install(stop)
+        try:
+            with pytest.raises(Stop):
+                work(source, folder, place)
+        finally:
+            faults.install(None)
+        made = hidden / ("parts" if place == "folder" else "joined")
+        if made_is_gone:
+            shutil.rmtree(made) if made.is_dir() else made.unlink()
+        another()
+        with pytest.raises(bc.BeadchemError, match="stands there already"):
+            work(source, folder, place)
+        shutil.rmtree(target) if target.is_dir() else target.unlink()
+        work(source, folder, place)
+        assert same(content(folder), content(tmp_path / "whole"))
+
+
 def test_two_runs_to_one_target_do_not_mix(tmp_path: Path) -> None:
     source, folder = source_of("file", tmp_path), tmp_path / "out"
     refusals: list[str] = []

@@ -83,4 +83,32 @@ def test_a_flux_loss_of_a_row_stands_against_that_of_its_lot(make: Any, raw: boo
         changed = bc.recorrect(table, OLD, to=NEW)
     moved = [row for row, change in enumerate(column(changed, "CaO_percent_change")) if change]
     assert moved == [1, 4]  # of lot F-118, without a loss of their own
-    assert any("do not change with that of their lot" in str(one.message) for one in told)
+    said = [str(one.message) for one in told]
+    assert any("do not change with that of their lot" in text for text in said)
+
+
+def test_a_loss_that_cannot_be_read_changes_no_other_row(tmp_path: Path) -> None:
+    for name, job in (("old.json", OLD), ("new.json", NEW)):
+        (tmp_path / name).write_text(job.to_json(), encoding="utf-8")
+    rows = ["bead,flux_lot,CaO_percent,flux_loss_percent"]
+    rows += [f"B-{row},F-118,30.{row},{loss}" for row, loss in enumerate(["0.5", "", "0.5", "n/a", "0.5", "nan"])]
+    (tmp_path / "in.csv").write_text("\n".join(rows) + "\n")
+    found = []
+    for chunk_rows in (1, 2, 6):
+        target = tmp_path / f"out-{chunk_rows}.parquet"
+        command = ["recorrect", *(str(tmp_path / name) for name in ("old.json", "new.json", "in.csv")), str(target)]
+        assert __main__.main([*command, "--chunk-rows", str(chunk_rows)]) == 3
+        done = pq.read_table(target)
+        found.append((column(done, "CaO_percent_change"), column(done, "finding")))
+    assert found[0] == found[1] == found[2]
+    changes, findings = found[0]
+    assert [None if change is None else change != 0.0 for change in changes] == [False, True, False, None, False, None]
+    assert findings == [None, "recipe.estimated", None, "number.unreadable", None, "number.unreadable"]
+
+
+def test_a_loss_of_a_row_is_spoken_of_where_its_lot_changes_only() -> None:
+    own = {"flux_loss_percent": [0.5 if not row % 3 else None for row in range(ROWS)]}  # in rows of F-121
+    with warnings.catch_warnings(record=True) as told:
+        warnings.simplefilter("always")
+        bc.recorrect(tk.of_pandas(tk.cells(ROWS) | own), OLD, to=NEW)
+    assert not any("do not change with that of their lot" in str(one.message) for one in told)

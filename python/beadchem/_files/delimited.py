@@ -5,6 +5,7 @@ A line that holds nothing at all is no row.
 
 from __future__ import annotations
 
+import re
 from collections import deque
 from collections.abc import Collection, Iterator
 from contextlib import contextmanager
@@ -100,6 +101,8 @@ class Quotes:
 
     _LONGEST = 50
     """More lines than anyone writes into a cell."""
+    _WHOLE = re.compile(rb'(?:[^",][^,]*|"(?:[^"]|"")*"|)(?:,(?:[^",][^,]*|"(?:[^"]|"")*"|))*\r?')
+    """A line whose quoted cells all end in it."""
 
     def __init__(self) -> None:
         self.refused = ""
@@ -115,6 +118,8 @@ class Quotes:
             return
         if b"\n" not in block:
             self._rest.append(block)
+            if len(self._rest) > 2:
+                self.refused = f"line {self._line} is longer than {_BLOCK_BYTES >> 20} MiB"
             return
         head, _, tail = block.rpartition(b"\n")
         text = b"".join([*self._rest, head])
@@ -140,7 +145,7 @@ class Quotes:
             self.first = self.first or self._opened
             if self._line - self._opened > self._LONGEST and not self.refused:
                 self.refused = f"the quote that opens a cell in line {self._opened} would make one cell of more than {self._LONGEST} lines"
-        elif line.count(b'"') % 2 == 0:
+        elif b'"' not in line or self._WHOLE.fullmatch(line):
             return
         if _ends_inside(line, within):
             self._opened = self._opened or self._line
@@ -223,7 +228,7 @@ class CsvSource(_Sequential):
         quotes = Quotes()
         try:
             with self._stream() as stream:
-                while block := stream.read(_BLOCK_BYTES):
+                while not quotes.refused and (block := stream.read(_BLOCK_BYTES)):
                     quotes.read(block)
         except (pa.ArrowInvalid, OSError, EOFError) as failed:
             raise self._unreadable(str(failed).splitlines()[0].rstrip(".")) from None
@@ -232,7 +237,8 @@ class CsvSource(_Sequential):
             raise refused(
                 "table.unreadable",
                 f"{self._path} cannot be read as CSV: {quotes.refused}.",
-                hint="Was it meant as a mark (ditto, inch)? Then write it as four quotes, or leave it out.",
+                hint="Was it meant as a mark (ditto, inch)? Then write it as four quotes, or leave it out; a text of many lines can be "
+                "handed over in Parquet.",
             )
         if quotes.lines_inside:
             self.notes = [

@@ -19,7 +19,7 @@ from beadchem._files.pieces import Piece, rechunk, schema_of, streamed
 from beadchem._files.refusal import of_file, refused
 from beadchem._files.sources import Part, Source
 from beadchem._files.targets import check_replaced, check_schema, open_writer
-from beadchem._notes import Gathered, coded
+from beadchem._notes import OF_ALL_PARTS, Gathered, coded
 
 if TYPE_CHECKING:
     from beadchem import Finding
@@ -86,7 +86,7 @@ class Run:
             log = self._opened()
             stood = len(log.done)
             try:
-                if log.summary is None or not self._is_made(log):
+                if log.summary is None or not (self._is_made(log) if self._made.exists() else self._is_placed(log)):
                     stood = self._parts(log)
                     summary = self._join(log).as_record()
                     log.complete(summary, durable.digest(self._made) if self._made.is_file() else None)
@@ -113,7 +113,7 @@ class Run:
         heading = self._heading()
         if not self.order.restart and path.exists() and journal.has_parts(path):
             log = journal.resume(path, heading)
-            if log.summary is None:
+            if log.summary is None or self._made.exists() or not self._is_placed(log):
                 self._refuse_what_stands(lists=False)
             return log
         self._refuse_what_stands()
@@ -164,10 +164,18 @@ class Run:
         return all(path.is_file() and durable.digest(path) == digest for path, digest in files)
 
     def _is_made(self, log: journal.Journal) -> bool:
-        """Whether the result that lacks nothing but its name is what was written, or has its name."""
+        """Whether the result that lacks nothing but its name is what was written."""
         if self._made.is_dir():
             return all(map(self._stand, log.done.values()))
-        return durable.digest(self._made) == log.made if self._made.exists() else self.order.target.exists()
+        return durable.digest(self._made) == log.made
+
+    def _is_placed(self, log: journal.Journal) -> bool:
+        """Whether what stands under the name of the target is the result."""
+        target = self.order.target
+        if not self.source.is_folder:
+            return target.is_file() and durable.digest(target) == log.made
+        made = {name.removeprefix("parts/"): digest for one in log.done.values() for name, digest in one["files"].items() if "/" in name}
+        return all((target / name).is_file() and durable.digest(target / name) == digest for name, digest in made.items())
 
     def _part(self, part: Part) -> dict[str, Any]:
         """Corrects one part; its two files stand under their names when this returns."""
@@ -294,7 +302,7 @@ def _notes(log: journal.Journal) -> list[str]:
 
     def said(note: tuple[str, str]) -> str:
         where = files[note]
-        if len(where) == len(log.done) or not where[0]:
+        if note[0] in OF_ALL_PARTS or len(where) == len(log.done) or not where[0]:
             return note[1]
         others = f" and {len(where) - 1} more of {len(log.done)} files" if len(where) > 1 else ""
         return f"In {where[0]}{others}: {note[1]}"
@@ -310,7 +318,8 @@ def _among(ids: Any, doubled: Any) -> set[str]:
 
 
 def _empty(folder: Path, but: str = "") -> None:
-    for path in folder.iterdir():
+    """Takes away what is in a folder, a journal first: what it speaks of is going."""
+    for path in sorted(folder.iterdir(), key=lambda path: path.name != "journal"):
         if path.name == but:
             continue
         if path.is_dir() and not path.is_symlink():

@@ -23,7 +23,7 @@ def of_file(file: str) -> Iterator[None]:
     try:
         yield
     except BeadchemError as why:
-        if not file or file in str(why):
+        if not file or str(why).startswith(f"{file}: ") or f"/{file} " in str(why):
             raise
         named = BeadchemError(f"{file}: {why}")
         named.code, named.quantity, named.value, named.bound, named.hint = why.code, why.quantity, why.value, why.bound, why.hint

@@ -52,6 +52,8 @@ def check_replaced(folder: Path) -> None:
     Raises `BeadchemError` `file.exists`.
     """
     for path in sorted(folder.rglob("*")):
+        if path.name.startswith("."):
+            continue  # what a file manager leaves
         if path.is_symlink() or not (path.is_dir() or _is_result(path)):
             raise refused(
                 "file.exists",

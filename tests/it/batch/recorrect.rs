@@ -98,7 +98,7 @@ fn rows_that_are_not_asked_for_keep_what_they_have() -> Result<()> {
     };
     assert!(told(&changed).is_empty());
     let nobody = recorrection()?.only("shift", "dusk").run(&table, &RunOptions::default())?;
-    assert_eq!(told(&nobody), ["No row has shift = dusk (there stand day, night), so nothing changes."]);
+    assert_eq!(told(&nobody), ["No row has shift = dusk (there stands, for example, day, night), so nothing changes."]);
     assert!((0..4).all(|row| nobody.column("CaO_percent_change").unwrap().get(row) == Some(0.0)));
     Ok(())
 }
