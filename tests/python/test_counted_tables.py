@@ -1,6 +1,7 @@
 """Tables of counted readings: rates, backgrounds, counting times and the time of each bead as columns."""
 
 import datetime as dt
+import warnings
 from typing import Any
 
 import beadchem as bc
@@ -168,3 +169,31 @@ def test_a_declared_count_says_its_time_and_weight() -> None:
 
 def with_field(field: bc.Field) -> bc.Correction:
     return bc.Correction(bc.Method.template(), charge(0.8), fields=[field])
+
+
+@pytest.mark.parametrize(
+    ("how", "code"),
+    [({"u": "beside"}, "uncertainty.boundless"), ({"counting_s": "beside"}, "number.out-of-range")],
+)
+def test_a_number_that_leaves_no_finite_u_is_refused_in_its_row(how: dict[str, str], code: str) -> None:
+    quantity = "intensity"
+    fields = [bc.Field(quantity, "Ca Ka", **how)]
+    lot = bc.FluxLot("F-118", {"Li2B4O7": 50, "LiBO2": 50}, programme="1050 C, 18 min", loss_percent=0.38)
+    charge = bc.Charge(bc.Sample(0.8, basis="dried"), lot.weigh(8.0))
+    correction = bc.Correction(bc.Method.template(), charge, loss_on_fusion_percent=46.3, counting_s=20 if "u" in how else None, fields=fields)
+    table = {
+        "sample_g": np.full(3, 0.8),
+        "flux_g": np.full(3, 8.0),
+        "Ca_Ka_cps": np.full(3, 13_500.0),
+        "Mg_Ka_cps": np.full(3, 1_710.0),
+        "Si_Ka_cps": np.full(3, 400.0),
+        "beside": np.array([20.0, 1e160, 20.0]),
+    }
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", bc.BeadchemNote)
+        found = bc.correct(table, correction, uncertainty="variance")
+    assert found["finding"].tolist() == [None, code, None]
+    assert np.isfinite(found["CaO_percent_u"]).tolist() == [True, False, True] and np.isnan(found["CaO_percent"][1])
+    with pytest.raises(bc.BeadchemError) as refused:
+        bc.Field(quantity, "Ca Ka", **dict.fromkeys(how, 1e160))
+    assert refused.value.code == code

@@ -215,3 +215,10 @@ def test_a_column_in_another_unit_is_to_be_converted_not_renamed() -> None:
     for old, new in (("Ca_Ka_cps", "Ca_Ka_kcps"), ("sample_g", "sample_mg"), ("flux_g", "flux_kg")):
         told = refusal(lambda old=old, new=new: bc.correct(tk.of_dict(renamed(old, new)), tk.JOB))
         assert f"but {new} is near it. It says another unit: convert it to " in str(told) and f"and name it {old}" in str(told)
+
+
+def test_columns_that_texts_do_not_name_are_told_as_such() -> None:
+    frame = tk.of_pandas(tk.cells(3))
+    for columns in (pd.MultiIndex.from_product([["raw"], frame.columns]), range(frame.shape[1])):
+        frame.columns = columns
+        assert "are not named by texts" in str(refusal(lambda: bc.correct(frame, tk.JOB)))
