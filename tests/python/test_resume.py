@@ -6,6 +6,7 @@ import json
 import shutil
 import signal
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -90,16 +91,15 @@ def test_killed_at_seeded_moments_and_continued(context: Any, tmp_path: Path, pl
     assert killed > 0
 
 
-def interrupted(source: Path, folder: Path, place: str = "file", parts: int = 1) -> None:
-    """Leaves a run once so many parts were finished in it."""
-    passed: list[str] = []
+class Stop(BaseException):
+    """A run ends here, as if it were killed."""
 
-    class Stop(BaseException):
-        pass
 
-    def stop(name: str) -> None:
-        passed.append(name)
-        if passed.count("journal synced") == parts:
+def stopped(reached: Callable[[str], bool], source: Path, folder: Path, place: str) -> None:
+    """Leaves a run at the first point of which this holds."""
+
+    def stop(point: str) -> None:
+        if reached(point):
             raise Stop
 
     faults.install(stop)
@@ -108,6 +108,24 @@ def interrupted(source: Path, folder: Path, place: str = "file", parts: int = 1)
             work(source, folder, place)
     finally:
         faults.install(None)
+
+
+def interrupted(source: Path, folder: Path, place: str = "file", parts: int = 1) -> None:
+    """Leaves a run once so many parts were finished in it."""
+    passed: list[str] = []
+
+    def reached(point: str) -> bool:
+        passed.append(point)
+        return passed.count("journal synced") == parts
+
+    stopped(reached, source, folder, place)
+
+
+def completed(source: Path, folder: Path, place: str) -> Path:
+    """Leaves a run once its result lacks nothing but its name; the hidden folder."""
+    hidden = folder / f".{target_of(place, folder).name}.beadchem"
+    stopped(lambda point: point == "journal synced" and b'"complete"' in (hidden / "journal").read_bytes(), source, folder, place)
+    return hidden
 
 
 @pytest.mark.parametrize("change", ["correction", "option", "source", "version", "file added"])
@@ -185,24 +203,7 @@ def test_a_result_damaged_before_it_had_its_name_is_made_again(tmp_path: Path, p
     source, folder = source_of(place, tmp_path), tmp_path / "out"
     work(source, tmp_path / "whole", place)
 
-    class Stop(BaseException):
-        pass
-
-    folder.mkdir()
-    made = folder / f".{target_of(place, folder).name}.beadchem" / name
-    journal = made.parents[name.count("/")] / "journal"
-
-    def stop(point: str) -> None:
-        if point == "journal synced" and b'"complete"' in journal.read_bytes():
-            raise Stop
-
-    faults.install(stop)
-    try:
-        with pytest.raises(Stop):
-            work(source, folder, place)
-    finally:
-        faults.install(None)
-    flip_a_bit(made)
+    flip_a_bit(completed(source, folder, place) / name)
     work(source, folder, place)
     assert same(content(folder), content(tmp_path / "whole"))
 
@@ -212,14 +213,6 @@ def test_what_stands_under_the_name_of_the_target_is_not_taken_for_the_result(tm
     source, folder = source_of(place, tmp_path), tmp_path / "out"
     work(source, tmp_path / "whole", place)
     target = target_of(place, folder)
-    hidden = folder / f".{target.name}.beadchem"
-
-    class Stop(BaseException):
-        pass
-
-    def stop(point: str) -> None:
-        if point == "journal synced" and b'"complete"' in (hidden / "journal").read_bytes():
-            raise Stop
 
     def another() -> None:
         target.mkdir(exist_ok=True) if place == "folder" else None
@@ -227,13 +220,7 @@ def test_what_stands_under_the_name_of_the_target_is_not_taken_for_the_result(tm
 
     for made_is_gone in (True, False):
         shutil.rmtree(folder, ignore_errors=True)
-        faults.install(stop)
-        try:
-            with pytest.raises(Stop):
-                work(source, folder, place)
-        finally:
-            faults.install(None)
-        made = hidden / ("parts" if place == "folder" else "joined")
+        made = completed(source, folder, place) / ("parts" if place == "folder" else "joined")
         if made_is_gone:
             shutil.rmtree(made) if made.is_dir() else made.unlink()
         another()
@@ -270,20 +257,8 @@ def test_a_target_taken_away_before_the_run_could_end_is_made_again(tmp_path: Pa
     source, folder = source_of(place, tmp_path), tmp_path / "out"
     points = points_of(source, tmp_path / "whole", place)
 
-    class Stop(BaseException):
-        pass
-
-    def stop(name: str) -> None:
-        if name == "parts removed":
-            raise Stop
-
     assert points[-1] == "parts removed"
-    faults.install(stop)
-    try:
-        with pytest.raises(Stop):
-            work(source, folder, place)
-    finally:
-        faults.install(None)
+    stopped(lambda point: point == "parts removed", source, folder, place)
     target = target_of(place, folder)
     shutil.rmtree(target) if target.is_dir() else target.unlink()
     work(source, folder, place)

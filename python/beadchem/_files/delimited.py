@@ -192,7 +192,7 @@ class CsvSource(_Sequential):
             skipped.append(_ragged(row.number - 2, row.actual_columns, row.expected_columns))
             return "skip"
 
-        try:
+        with self._readable():
             reader = self._reader(wanted(names), names, skip)
             first_row = 0
             for batch in rechunk(_with_gaps(reader, skipped, placed), self._reading.chunk_rows):
@@ -205,6 +205,12 @@ class CsvSource(_Sequential):
                 first_row = end
             if first_row == 0:
                 yield _no_rows(reader.schema.names), 0, []
+
+    @contextmanager
+    def _readable(self) -> Iterator[None]:
+        """What the system or pyarrow says of the file inside becomes a refusal."""
+        try:
+            yield
         except (pa.ArrowInvalid, OSError, EOFError) as failed:
             what = str(failed).splitlines()[0].rstrip(".")
             if "straddling" in what:  # as pyarrow says it
@@ -226,12 +232,9 @@ class CsvSource(_Sequential):
     def _look_at_quotes(self) -> None:
         """Refuses a quote that is never closed, or that would make one cell of many lines; says where cells have several lines."""
         quotes = Quotes()
-        try:
-            with self._stream() as stream:
-                while not quotes.refused and (block := stream.read(_BLOCK_BYTES)):
-                    quotes.read(block)
-        except (pa.ArrowInvalid, OSError, EOFError) as failed:
-            raise self._unreadable(str(failed).splitlines()[0].rstrip(".")) from None
+        with self._readable(), self._stream() as stream:
+            while not quotes.refused and (block := stream.read(_BLOCK_BYTES)):
+                quotes.read(block)
         quotes.end()
         if quotes.refused:
             raise refused(
@@ -248,11 +251,8 @@ class CsvSource(_Sequential):
 
     def _header(self) -> tuple[list[str], bool]:
         """The names of the columns, and whether anything follows them."""
-        try:
-            with self._stream() as stream:
-                start = bytes(stream.read(_BLOCK_BYTES))
-        except (pa.ArrowInvalid, OSError, EOFError) as failed:
-            raise self._unreadable(str(failed).splitlines()[0].rstrip(".")) from None
+        with self._readable(), self._stream() as stream:
+            start = bytes(stream.read(_BLOCK_BYTES))
         line, _, rest = start.lstrip(b"\r\n").partition(b"\n")
         if not line.strip():
             raise refused("table.header", f"{self._path} is empty.", hint="A header line with the names of columns is needed.")

@@ -86,7 +86,7 @@ class Run:
             log = self._opened()
             stood = len(log.done)
             try:
-                if log.summary is None or not (self._is_made(log) if self._made.exists() else self._is_placed(log)):
+                if log.summary is None:
                     stood = self._parts(log)
                     summary = self._join(log).as_record()
                     log.complete(summary, durable.digest(self._made) if self._made.is_file() else None)
@@ -113,7 +113,10 @@ class Run:
         heading = self._heading()
         if not self.order.restart and path.exists() and journal.has_parts(path):
             log = journal.resume(path, heading)
-            if log.summary is None or self._made.exists() or not self._is_placed(log):
+            made = self._made.exists()
+            if log.summary is not None and not (self._is_made(log) if made else self._is_placed(log)):
+                log.summary = None  # the parts are looked at again
+            if log.summary is None or made:
                 self._refuse_what_stands(lists=False)
             return log
         self._refuse_what_stands()
